@@ -43,7 +43,8 @@ class Swing:
     The ride's off-beat note lasts ``ride_short`` seconds at least, its ratio is ``ride_most``
     at most (a band around Friberg & Sundstrom 2002, Music Perception 19(3), who measured
     100 ms and up to 3.5 : 1).
-    ``least``: a ratio this near 1 is even. ``sixteenths``: swing beats with sixteenths too.
+    ``ride_by_tempo``: the ride's own table, in place of that.
+    ``sixteenths``: swing beats with sixteenths too.
     """
 
     by_tempo: tuple[tuple[float, float], ...] = ()
@@ -52,6 +53,7 @@ class Swing:
     even_at: float = 300.0
     ride_most: float = 2.5
     ride_short: float = 0.100
+    ride_by_tempo: tuple[tuple[float, float], ...] = ()
     sixteenths: bool = False
 
 
@@ -59,12 +61,11 @@ class Swing:
 class LayBack:
     """How late a soloist's on-beats are against the rhythm section.
 
-    ``beats`` at ``tempo`` (85 of 960 ticks at 150: Nelias et al. 2022, Communications
-    Physics 5:237), shrinking as the tempo rises: ``seconds`` is never passed.
+    ``beats`` of a beat (85 of 960 ticks, 35 ms at 150 quarter notes a minute: Nelias et al.
+    2022, Communications Physics 5:237), and ``most`` seconds, however slow the tempo.
     """
 
     beats: float = 85 / 960
-    tempo: float = 150.0
     most: float = 0.040
 
 
@@ -76,8 +77,10 @@ class Line:
     which a slurred note overlaps the next. ``tongued``: the gate of an unmarked note that is
     tongued into the next one of its line. ``repeated``: the gate of a note before its own
     repetition (about 0.6: Bresin & Battel 2000, JNMR 29(3), piano). ``arch``: dB by which a
-    phrase rises toward its peak. ``arch_from``: notes that make a phrase long enough for it.
-    ``pickup``: dB by which the first pickup note is lighter.
+    phrase rises toward its peak. ``pickup``: dB of the first pickup note, which grow to 0.
+    ``sustained``: the gate of an unmarked on-beat note of a dotted quarter or longer.
+    ``speaks``: seconds of silence at least between a sustained note and its repetition.
+    ``grace``: seconds a grace note takes, before its note, and ``grace_level`` its dB.
     """
 
     off_beat: float = 1.2
@@ -86,11 +89,19 @@ class Line:
     repeated: float = 0.60
     arch: float = 0.8
     pickup: float = -1.5
+    sustained: float = 0.98
+    speaks: float = 0.040
+    grace: float = 0.070
+    grace_level: float = -3.0
 
 
 @dataclass(frozen=True)
 class Fall:
-    """The decrescendo down a long fall: dB a note, and the least and most in all."""
+    """The decrescendo down a long fall.
+
+    ``per_note``: dB a note; ``least`` and ``most``: dB in all. ``darken``: how much darker
+    the last note is after a fall of ``most`` dB (brightness, see ``MarkSound``).
+    """
 
     per_note: float = 1.0
     least: float = 4.0
@@ -169,8 +180,8 @@ def load_feel(path: Path) -> Feel:
         raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
-    feel = _filled(Feel(), table, str(path), "")
-    return dataclasses.replace(feel)
+    feel: Feel = _filled(Feel(), table, str(path), "")
+    return feel
 
 
 def _filled(base: Any, table: Mapping[str, Any], file: str, where: str) -> Any:
