@@ -158,7 +158,7 @@ class Feel:
     line: Line = field(default_factory=Line)
     fall: Fall = field(default_factory=Fall)
     life: Life = field(default_factory=Life)
-    sounds: Mapping[str, MarkSound] = SOUNDS
+    sounds: Mapping[str, MarkSound] = field(default_factory=lambda: SOUNDS)
 
 
 def load_feel(path: Path) -> Feel:

@@ -175,7 +175,7 @@ class Melody:
     slurs: tuple[tuple[int, int], ...] = ()
     phrase_ends: tuple[int, ...] = ()
     graces: tuple[Grace, ...] = ()
-    marks: Mapping[int, str] = NO_MARKS
+    marks: Mapping[int, str] = field(default_factory=lambda: NO_MARKS)
     title: str = ""
     instrument: str | None = None
     program: int | None = None
