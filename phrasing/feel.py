@@ -76,7 +76,8 @@ class Line:
     ``off_beat``: dB added to the off-beats of an eighth-note line. ``joined``: seconds by
     which a slurred note overlaps the next. ``tongued``: the gate of an unmarked note that is
     tongued into the next one of its line. ``repeated``: the gate of a note before its own
-    repetition (about 0.6: Bresin & Battel 2000, JNMR 29(3), piano). ``arch``: dB by which a
+    repetition (about 0.6: Bresin & Battel 2000, JNMR 29(3), piano), which is cut by
+    ``repeated_most`` seconds at most. ``arch``: dB by which a
     phrase rises toward its peak. ``pickup``: dB of the first pickup note, which grow to 0.
     ``sustained``: the gate of an unmarked on-beat note of a dotted quarter or longer.
     ``speaks``: seconds of silence at least between a sustained note and its repetition.
@@ -87,6 +88,7 @@ class Line:
     joined: float = 0.025
     tongued: float = 0.90
     repeated: float = 0.60
+    repeated_most: float = 0.120
     arch: float = 0.8
     pickup: float = -1.5
     sustained: float = 0.98
@@ -126,6 +128,7 @@ class Life:
     vibrato_grow: float = 0.30
     vibrato_rate: float = 5.2
     vibrato_depth: float = 0.14
+    step: float = 0.015
 
 
 SOUNDS: Mapping[str, MarkSound] = MappingProxyType(
