@@ -44,7 +44,8 @@ class Part:
     (velocity ``Feel.plain_velocity``), as it is to be heard. ``brightness``: -1 to 1.
     ``source``: index of the note in the melody (a grace note has its main note's), -1 where
     there is none. ``program``: General MIDI program from 1, or ``DRUMS``.
-    ``gain``: dB by which the whole part is set in a mix.
+    ``gain``: dB by which the whole part is set in a mix. ``kit``: the drum set of a drum part,
+    from 1 (General MIDI 2 drum sets: 1 standard, 33 jazz, 41 brush).
     """
 
     name: str
@@ -58,6 +59,7 @@ class Part:
     source: Ints
     curves: tuple[Curve, ...] = ()
     gain: float = 0.0
+    kit: int = 1
 
     @property
     def is_drums(self) -> bool:
