@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
+
+import numpy as np
 
 from phrasing.tempo import Bools, Ints
 
@@ -43,24 +46,56 @@ class Phrase:
     pickup: int
 
 
+def _no_rows(width: int) -> Ints:
+    return np.empty((0, width), dtype=np.int64)
+
+
 @dataclass(frozen=True, eq=False)
 class Marking:
     """One mark or none for each note; columns have one entry a note.
 
     ``mark``: code in ``marks.MARK_NAMES``, -1 for none. ``rule``: index in
-    ``marking.rules.RULES`` of the rule that gave it, ``NO_RULE`` or ``AUTHOR``. ``applied``:
-    a bit for each rule that applied to the note, whether or not its mark prevailed (bit i
-    stands for ``RULES[i]``). ``joined``: slurred into the note after. ``flow``: an off-beat
-    of an eighth-note line. ``repeated``: comes again at once on the same pitch, in the line.
+    ``marking.rules.RULES`` of the rule that gave it, ``NO_RULE`` or ``AUTHOR``. ``by_rules``:
+    the mark that the rules give, the same as ``mark`` but where the author spoke.
+    ``applied``: a bit for each rule that applied to the note, whether or not its mark
+    prevailed (bit i stands for ``RULES[i]``). ``joined``: slurred into the note after.
+    ``flow``: an off-beat of an eighth-note line. ``repeated``: comes again at once on the
+    same pitch, in the line.
+
+    ``swell_rows`` (first, last), ``link_rows`` (preparation, arrival) and ``phrase_rows``
+    (first, last, peak or -1, pickup) have one row of note indices for each ``Swell``,
+    ``Link`` and ``Phrase``: the same facts as columns.
     """
 
     mark: Ints
     rule: Ints
+    by_rules: Ints
     applied: Ints
     joined: Bools
     flow: Bools
     repeated: Bools
-    swells: tuple[Swell, ...] = ()
-    links: tuple[Link, ...] = ()
-    phrases: tuple[Phrase, ...] = ()
+    swell_rows: Ints = field(default_factory=lambda: _no_rows(2))
+    link_rows: Ints = field(default_factory=lambda: _no_rows(2))
+    phrase_rows: Ints = field(default_factory=lambda: _no_rows(4))
     left_out: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.mark)
+
+    @cached_property
+    def swells(self) -> tuple[Swell, ...]:
+        """The wedges, in order."""
+        return tuple(Swell("decrescendo", *row) for row in self.swell_rows.tolist())
+
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """The links from preparations to arrivals, in order."""
+        return tuple(Link(*row) for row in self.link_rows.tolist())
+
+    @cached_property
+    def phrases(self) -> tuple[Phrase, ...]:
+        """The phrases, in order; together they hold every note."""
+        return tuple(
+            Phrase(first, last, peak if peak >= 0 else None, pickup)
+            for first, last, peak, pickup in self.phrase_rows.tolist()
+        )
