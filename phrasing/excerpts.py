@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.marking.marking import Link, Marking, Phrase, Swell
+from phrasing.marking.marking import Marking
 from phrasing.melody import Bar, ChordSymbol, Grace, Key, Melody, Section
 from phrasing.tempo import Ints, TempoMap
 
@@ -104,39 +104,33 @@ def _tempos(tempos: TempoMap, start: int, end: int) -> TempoMap:
 
 def _marking(marking: Marking, kept: Ints) -> Marking:
     low, high = int(kept[0]), int(kept[-1])
-
-    def inside(first: int, last: int) -> bool:
-        return first <= high and last >= low
-
+    swells, links, phrases = marking.swell_rows, marking.link_rows, marking.phrase_rows
+    swells = swells[(swells[:, 0] < high) & (swells[:, 1] > low)]
+    links = links[(links[:, 0] >= low) & (links[:, 1] <= high)]
+    phrases = phrases[(phrases[:, 0] <= high) & (phrases[:, 1] >= low)]
     return replace(
         marking,
         mark=marking.mark[kept],
         rule=marking.rule[kept],
+        by_rules=marking.by_rules[kept],
         applied=marking.applied[kept],
         joined=marking.joined[kept],
         flow=marking.flow[kept],
         repeated=marking.repeated[kept],
-        swells=tuple(
-            Swell(s.kind, max(s.first, low) - low, min(s.last, high) - low)
-            for s in marking.swells
-            if inside(s.first + 1, s.last - 1)
-        ),
-        links=tuple(
-            Link(link.preparation - low, link.arrival - low)
-            for link in marking.links
-            if low <= link.preparation and link.arrival <= high
-        ),
-        phrases=tuple(
-            _phrase(p, low, high) for p in marking.phrases if inside(p.first, p.last)
-        ),
+        swell_rows=np.clip(swells, low, high) - low,
+        link_rows=links - low,
+        phrase_rows=_phrases(phrases, low, high),
     )
 
 
-def _phrase(phrase: Phrase, low: int, high: int) -> Phrase:
-    peak = phrase.peak
-    return Phrase(
-        max(phrase.first, low) - low,
-        min(phrase.last, high) - low,
-        None if peak is None or not low <= peak <= high else peak - low,
-        phrase.pickup if phrase.first >= low else 0,
+def _phrases(rows: Ints, low: int, high: int) -> Ints:
+    first, last, peak, pickup = rows.T
+    return np.stack(
+        [
+            np.clip(first, low, high) - low,
+            np.clip(last, low, high) - low,
+            np.where((peak >= low) & (peak <= high), peak - low, -1),
+            np.where(first >= low, pickup, 0),
+        ],
+        axis=1,
     )
