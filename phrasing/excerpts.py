@@ -10,7 +10,7 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.marking.marking import Marking
-from phrasing.melody import Bar, ChordSymbol, Grace, Key, Melody, Section
+from phrasing.melody import Bar, ChordSymbol, Grace, Key, Melody
 from phrasing.tempo import Ints, TempoMap
 
 Standing = TypeVar("Standing", Key, ChordSymbol)
