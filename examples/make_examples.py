@@ -179,7 +179,7 @@ def write(tune: Tune, events: list[tuple[int, bool, int, int]], folder: Path) ->
         )
     )
     if tune.pickup:
-        first = mido.MetaMessage("time_signature", numerator=tune.pickup, denominator=8)
+        first = mido.MetaMessage("time_signature", numerator=tune.pickup // 2, denominator=4)
         file.tracks[0].append(first)
     file.tracks[0].append(
         mido.MetaMessage(
