@@ -1,0 +1,188 @@
+"""What a player sees at each note: columns with one entry a note, and their neighbours.
+
+Pitches and intervals are in semitones, lengths and rests in ticks (960 to the quarter).
+Neighbours are asked for by ``before`` and ``after`` and never by index arithmetic. A column
+is worked out when a rule first asks for it.
+
+A **line** is a run of notes with no rest of an eighth or more between them. Intervals count
+inside a line only: the first note of a line is reached from nowhere, and the last one goes
+nowhere (their interval is 0). A **phrase** ends at a rest of a quarter or more, where the
+author breathes, or at the end.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phrasing.melody import Melody
+from phrasing.tempo import TICKS, Bools, Ints
+
+QUARTER = TICKS
+EIGHTH = TICKS // 2
+STEP = 2
+"""Semitones of the widest step; a skip is wider, a leap wider still."""
+LEAP = 5
+"""Semitones of the narrowest leap."""
+ENDLESS = np.iinfo(np.int32).max
+"""The rest after the last note."""
+
+
+def before(column: NDArray[Any], fill: int = 0) -> NDArray[Any]:
+    """For each note, the entry of the note before it; ``fill`` for the first."""
+    moved = np.empty_like(column)
+    moved[:1] = fill
+    moved[1:] = column[:-1]
+    return moved
+
+
+def after(column: NDArray[Any], fill: int = 0) -> NDArray[Any]:
+    """For each note, the entry of the note after it; ``fill`` for the last."""
+    moved = np.empty_like(column)
+    moved[-1:] = fill
+    moved[:-1] = column[1:]
+    return moved
+
+
+class Columns:
+    """The columns of a melody."""
+
+    def __init__(self, melody: Melody) -> None:
+        self.melody = melody
+        self.pitch, self.onset, self.length = melody.pitch, melody.onset, melody.length
+
+    def __len__(self) -> int:
+        return len(self.pitch)
+
+    @cached_property
+    def _into_beat(self) -> Ints:
+        """Ticks from the start of the note's beat."""
+        return self.melody.in_bar % self.melody.beat_length
+
+    @cached_property
+    def on_beat(self) -> Bools:
+        """Starts on a beat."""
+        starts: Bools = self._into_beat == 0
+        return starts
+
+    @cached_property
+    def off_beat(self) -> Bools:
+        """Starts halfway through a beat; nothing does in meters of eighths."""
+        halfway: Bools = self._into_beat * 2 == self.melody.beat_length
+        return halfway & ~self.melody.is_even
+
+    @cached_property
+    def is_eighth(self) -> Bools:
+        """Is written as an eighth."""
+        eighth: Bools = self.length == EIGHTH
+        return eighth
+
+    @cached_property
+    def is_quarter(self) -> Bools:
+        """Is written as a quarter (or two tied eighths)."""
+        quarter: Bools = self.length == QUARTER
+        return quarter
+
+    @cached_property
+    def is_short(self) -> Bools:
+        """Is shorter than a quarter."""
+        short: Bools = self.length < QUARTER
+        return short
+
+    @cached_property
+    def rest(self) -> Ints:
+        """Ticks of silence between the note and the next; ``ENDLESS`` after the last."""
+        gap: Ints = after(self.onset, ENDLESS) - self.onset - self.length
+        gap[-1:] = ENDLESS
+        return gap
+
+    @cached_property
+    def ends_line(self) -> Bools:
+        """Is followed by a rest of an eighth or more, or by the end."""
+        silent: Bools = self.rest >= EIGHTH
+        return silent
+
+    @cached_property
+    def goes_on(self) -> Bools:
+        """Is followed by another note of its line."""
+        return ~self.ends_line
+
+    @cached_property
+    def touches_next(self) -> Bools:
+        """Lasts until the next note begins, and the author does not breathe in between."""
+        touches: Bools = self.rest <= 0
+        return touches & ~self.author_ends
+
+    @cached_property
+    def came(self) -> Ints:
+        """The interval by which the line reaches the note: above 0 from below."""
+        return before(self.goes)
+
+    @cached_property
+    def goes(self) -> Ints:
+        """The interval by which the line leaves the note: above 0 upward."""
+        return np.where(self.goes_on, after(self.pitch) - self.pitch, 0)
+
+    @cached_property
+    def author_ends(self) -> Bools:
+        """Where the author ends a phrase after the note."""
+        ends = np.zeros(len(self), dtype=bool)
+        ends[[i for i in self.melody.phrase_ends if 0 <= i < len(self)]] = True
+        return ends
+
+    @cached_property
+    def author_slurred(self) -> Bools:
+        """Is slurred into the next note by the author."""
+        moves: Bools = self.goes != 0
+        return self._slurs_over(0, 0) & self.touches_next & moves
+
+    @cached_property
+    def near_author_slur(self) -> Bools:
+        """Lies under a slur of the author's, or just before one, where the tongue is used."""
+        return self._slurs_over(-1, 1)
+
+    def _slurs_over(self, earlier: int, later: int) -> Bools:
+        """Notes from each slur's first, moved by ``earlier``, to before its last, moved."""
+        change = np.zeros(len(self) + 1, dtype=np.int64)
+        ends = np.array(self.melody.slurs, dtype=np.int64).reshape(-1, 2)
+        np.add.at(change, np.clip(ends[:, 0] + earlier, 0, len(self)), 1)
+        np.add.at(change, np.clip(ends[:, 1] + later, 0, len(self)), -1)
+        under: Bools = np.cumsum(change[:-1]) > 0
+        return under
+
+    @cached_property
+    def ends_phrase(self) -> Bools:
+        """Is the last of its phrase."""
+        silent: Bools = self.rest >= QUARTER
+        return silent | self.author_ends
+
+    @cached_property
+    def phrase_starts(self) -> Ints:
+        """For each phrase, the index of its first note."""
+        return np.flatnonzero(before(self.ends_phrase, 1))
+
+    @cached_property
+    def phrase_sizes(self) -> Ints:
+        """For each phrase, how many notes it has."""
+        return np.diff(self.phrase_starts, append=len(self))
+
+    @cached_property
+    def phrase_peaks(self) -> Ints:
+        """For each phrase, the index of its highest note; -1 where that comes again.
+
+        Phrases of fewer than five notes have no peak.
+        """
+        if not len(self):
+            return np.empty(0, dtype=np.int64)
+        starts, sizes = self.phrase_starts, self.phrase_sizes
+        highest = self.pitch == np.repeat(np.maximum.reduceat(self.pitch, starts), sizes)
+        alone = np.add.reduceat(highest.astype(np.int64), starts) == 1
+        where = np.add.reduceat(np.where(highest, np.arange(len(self)), 0), starts)
+        return np.where(alone & (sizes >= FEWEST), where, -1)
+
+
+FEWEST = 5
+"""Notes that make a phrase long enough to have a peak."""

@@ -1,0 +1,122 @@
+"""What happens along a line, besides the marks: the rules that shape runs of notes.
+
+Common practice among jazz wind players; no published source. Where the author breathes,
+nothing is joined and no run goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phrasing.marking.columns import EIGHTH, QUARTER, Columns, after, before
+from phrasing.marking.rules import leads_syncopation
+from phrasing.tempo import Bools, Ints
+
+FALL_NOTES = 4
+"""Notes that a falling run has at least."""
+FALL = 7
+"""Semitones that it falls at least: a fifth."""
+
+
+NO_RUNS: Ints = np.empty((0, 2), dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class LineRule:
+    """A rule over the line: its ``name``, what it ``finds`` in the columns, its effect."""
+
+    name: str
+    finds: Callable[[Columns], NDArray[Any]]
+    effect: str
+
+
+def descending_runs(c: Columns) -> Ints:
+    """Rows of (first, last) note: four or more falling in one line, a fifth or more in all."""
+    falls = (c.goes < 0) & ~c.author_ends
+    first = np.flatnonzero(falls & ~before(falls))
+    last = np.flatnonzero(before(falls) & ~falls)
+    long = (last - first + 1 >= FALL_NOTES) & (c.pitch[first] - c.pitch[last] >= FALL)
+    return np.stack([first[long], last[long]], axis=1)
+
+
+def strictly_inside(runs: Ints, count: int) -> Bools:
+    """For each of ``count`` notes, whether it lies inside a run and is neither end of it."""
+    change = np.zeros(count + 1, dtype=np.int64)
+    change[runs[:, 0] + 1] += 1
+    change[runs[:, 1]] -= 1
+    inside: Bools = np.cumsum(change[:count]) > 0
+    return inside
+
+
+def flowing(c: Columns) -> Bools:
+    """Off-beat eighths that another note of the line touches, before or after."""
+    return c.off_beat & c.is_eighth & (c.touches_next | before(c.touches_next))
+
+
+def slurred_on(c: Columns) -> Bools:
+    """Off-beat eighths slurred into the on-beat that follows.
+
+    A note cannot be slurred into its own repetition.
+    """
+    to_beat: Bools = after(c.on_beat) & c.touches_next & (c.goes != 0)
+    return c.off_beat & c.is_eighth & to_beat
+
+
+def repeated(c: Columns) -> Bools:
+    """Notes whose pitch comes again at once in the line."""
+    again: Bools = after(c.pitch, -1) == c.pitch
+    return again & c.goes_on & ~c.author_ends
+
+
+def peaks(c: Columns) -> Ints:
+    """For each phrase, the note toward which it rises, -1 where there is none."""
+    return c.phrase_peaks
+
+
+def pickups(c: Columns) -> Ints:
+    """For each phrase, how many notes lead to its downbeat.
+
+    Those that start before its first bar line, where the phrase goes on over that line and
+    a note begins or sounds there; a note that anticipates the downbeat is no pickup itself.
+    """
+    first, last = c.phrase_starts, c.phrase_starts + c.phrase_sizes - 1
+    downbeats = np.array([b.onset for b in c.melody.bars if not b.offset], dtype=np.int64)
+    following = np.searchsorted(downbeats, c.onset[first])
+    line = np.append(downbeats, np.iinfo(np.int64).max)[following]
+    at_line = np.searchsorted(c.onset, line, "right") - 1
+    sounds = c.onset[at_line] + c.length[at_line] > line
+    leads = sounds & (at_line <= last) & (at_line > first)
+    return np.where(leads, at_line - first, 0)
+
+
+def syncopated_links(c: Columns) -> Ints:
+    """Rows of (preparation, arrival) in off-beat quarters back to back."""
+    first = np.flatnonzero(leads_syncopation(c))
+    return np.stack([first, first + 1], axis=1)
+
+
+def parted_links(c: Columns) -> Ints:
+    """Rows of (preparation, arrival): off-beat quarters or longer, parted by an eighth.
+
+    The eighth between them is a rest, or one note on the beat.
+    """
+    held = c.off_beat & (c.length >= QUARTER)
+    over_rest = held & (c.rest == EIGHTH) & after(held)
+    between = c.on_beat & c.is_eighth & (c.rest == 0)
+    over_note = held & (c.rest == 0) & after(between) & after(after(held))
+    prepares = np.flatnonzero(over_rest | over_note)
+    return np.stack([prepares, prepares + np.where(over_note[prepares], 2, 1)], axis=1)
+
+
+LINE_RULES: tuple[LineRule, ...] = (
+    LineRule("descending-run", descending_runs, "decrescendo from the first note to the last"),
+    LineRule("line-flow", flowing, "off-beats a little stronger, slurred into the next beat"),
+    LineRule("repeated-note", repeated, "the first is cut a little short, the second speaks"),
+    LineRule("phrase-arch", peaks, "rises gently toward its peak and relaxes after it"),
+    LineRule("pickup", pickups, "a little lighter, growing into the downbeat"),
+)
