@@ -13,10 +13,9 @@ author breathes, or at the end.
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from phrasing.melody import Melody
 from phrasing.tempo import TICKS, Bools, Ints
@@ -30,8 +29,10 @@ LEAP = 5
 ENDLESS = np.iinfo(np.int32).max
 """The rest after the last note."""
 
+Column = TypeVar("Column", Bools, Ints)
 
-def before(column: NDArray[Any], fill: int = 0) -> NDArray[Any]:
+
+def before(column: Column, fill: int = 0) -> Column:
     """For each note, the entry of the note before it; ``fill`` for the first."""
     moved = np.empty_like(column)
     moved[:1] = fill
@@ -39,7 +40,7 @@ def before(column: NDArray[Any], fill: int = 0) -> NDArray[Any]:
     return moved
 
 
-def after(column: NDArray[Any], fill: int = 0) -> NDArray[Any]:
+def after(column: Column, fill: int = 0) -> Column:
     """For each note, the entry of the note after it; ``fill`` for the last."""
     moved = np.empty_like(column)
     moved[-1:] = fill
