@@ -7,6 +7,7 @@ the gates of wind players' marks no published measurement was found.
 from __future__ import annotations
 
 import dataclasses
+import math
 import tomllib
 import typing
 from collections.abc import Mapping
@@ -184,7 +185,28 @@ def load_feel(path: Path) -> Feel:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
     feel: Feel = _filled(Feel(), table, str(path), "")
+    _check(feel, path)
     return feel
+
+
+def _check(feel: Feel, path: Path) -> None:
+    """Refuse what cannot be played."""
+    ratios = [r for _, r in (*feel.swing.by_tempo, *feel.swing.ride_by_tempo)]
+    limits: list[tuple[str, float, float, float]] = [
+        ("strength", feel.strength, 0.0, 1.0),
+        ("plain_gate", feel.plain_gate, 0.05, 1.0),
+        ("life.step", feel.life.step, 0.005, 0.1),
+        ("swing.melody_slow", feel.swing.melody_slow, 20.0, feel.swing.even_at),
+        ("swing.ride_short", feel.swing.ride_short, 0.02, 0.5),
+        *(("swing.by_tempo", ratio, 1.0, 4.0) for ratio in ratios),
+    ]
+    for name, sound in feel.sounds.items():
+        limits.append((f"sounds.{name}.level", sound.level, -40.0, 24.0))
+        limits.append((f"sounds.{name}.gate", sound.gate, 0.05, 1.5))
+        limits.append((f"sounds.{name}.brightness", sound.brightness, -1.0, 1.0))
+    for place, value, low, high in limits:
+        if not low <= value <= high:
+            raise PhrasingError(f"{path}: {place} is {value:g}; choose {low:g} to {high:g}.")
 
 
 def _filled(base: Any, table: Mapping[str, Any], file: str, where: str) -> Any:
@@ -232,4 +254,5 @@ def _pairs(value: list[Any], file: str, place: str) -> tuple[tuple[float, float]
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return number and math.isfinite(value)
