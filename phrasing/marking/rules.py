@@ -198,7 +198,7 @@ RULES: tuple[Rule, ...] = (
         Variant(
             "tenuto",
             steps_to_arrival,
-            "the line turns at this top, up {came}, and steps down to the {arrival} {place}",
+            "the line turns at this top, up {came}, and steps down to the {arrival}",
         ),
     ),
     Rule("dip", "ghost", dip, "the rising line drops {came} here and goes on up"),
