@@ -2,10 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
 import numpy as np
 
-from phrasing.performance import Part
-from phrasing.tempo import Ints
+from phrasing.performance import Curve, Part
+from phrasing.tempo import Floats, Ints
+
+OFF, CONTROL, ON = range(3)
+"""What happens first where several things happen at one instant."""
+BEND_RANGE = 2
+"""Semitones that a full pitch bend moves where nothing is said (General MIDI 1)."""
+SPARE_CHANNELS = 3
+"""Channels a part has besides those its notes fill at one time, for notes dying away."""
+
+
+class Cue(NamedTuple):
+    """A call of the synthesizer's at a sample, and its order within that sample."""
+
+    at: int
+    order: int
+    call: str
+    arguments: tuple[Any, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Touch:
+    """How each note of a part is played on the synthesizer: columns, one entry a note.
+
+    ``velocity``; ``generators``: number to column of offsets, in the generator's unit.
+    """
+
+    velocity: Ints
+    generators: dict[int, Floats]
 
 
 def note_ends(part: Part) -> Ints:
@@ -22,3 +53,89 @@ def note_ends(part: Part) -> Ints:
         same, np.minimum(ends[order[:-1]], part.onset[order[1:]]), ends[order[:-1]]
     )
     return ends
+
+
+def bend_value(semitones: Floats, span: float = BEND_RANGE) -> Ints:
+    """Pitch bends, -8192 to 8191, where a full bend moves ``span`` semitones."""
+    return np.clip(np.rint(semitones / span * 8192), -8192, 8191).astype(np.int64)
+
+
+def expression_value(level: Floats) -> Ints:
+    """Values of controller 7 or 11 that lie ``level`` dB (0 or below) under the full one.
+
+    General MIDI 2: 40·log10(value/127) dB. 1 at least, so that it never mutes.
+    """
+    return np.clip(np.rint(127 * 10 ** (level / 40)), 1, 127).astype(np.int64)
+
+
+def assign_channels(onset: Ints, end: Ints) -> Ints:
+    """A channel for each note, from 0: the one that has been free longest.
+
+    A note has its channel to itself, and the channel's last note has died away, so that what
+    is set for one note does not touch the sound of another.
+    """
+    free_since = np.full(_most_at_once(onset, end) + SPARE_CHANNELS, -1, dtype=np.int64)
+    channels = np.zeros(len(onset), dtype=np.int64)
+    for note, (start, stop) in enumerate(zip(onset.tolist(), end.tolist(), strict=True)):
+        channels[note] = channel = int(np.argmin(free_since))
+        free_since[channel] = max(start, stop)
+    return channels
+
+
+def _most_at_once(onset: Ints, end: Ints) -> int:
+    sounding = np.arange(1, len(onset) + 1) - np.searchsorted(np.sort(end), onset, "right")
+    return int(sounding.max(initial=1))
+
+
+@dataclass(frozen=True, eq=False)
+class _Track:
+    """A curve on the synthesizer's clock: the call that sets it, and its values by sample."""
+
+    call: str
+    neutral: int
+    when: Ints
+    values: Ints
+
+    def over(self, start: int, stop: int) -> Iterator[tuple[int, int]]:
+        """Its value at ``start`` and its changes until ``stop``."""
+        first, last = np.searchsorted(self.when, (start, stop), "right").tolist()
+        yield start, int(self.values[first - 1]) if first else self.neutral
+        yield from zip(
+            self.when[first:last].tolist(), self.values[first:last].tolist(), strict=True
+        )
+
+
+def note_cues(
+    part: Part, touch: Touch, channels: Ints, sample_of: Callable[[Ints], Ints], block: int
+) -> Iterator[Cue]:
+    """The cues of a part's notes and curves, note by note.
+
+    ``sample_of`` turns ticks into samples; a note lasts a ``block`` of samples at least.
+    """
+    ends = note_ends(part)
+    starts = sample_of(part.onset)
+    stops = np.maximum(sample_of(ends), starts + block)
+    tracks = [_track(curve, sample_of) for curve in part.curves]
+    state: dict[tuple[int, int | str], float] = {}
+    for note in np.flatnonzero(ends > part.onset).tolist():
+        channel, at, stop = int(channels[note]), int(starts[note]), int(stops[note])
+        for generator, column in touch.generators.items():
+            value = float(column[note])
+            if state.get((channel, generator), 0.0) != value:
+                yield Cue(at, CONTROL, "generator", (channel, generator, value))
+                state[channel, generator] = value
+        for track in tracks:
+            for when, setting in track.over(at, stop):
+                if state.get((channel, track.call), track.neutral) != setting:
+                    yield Cue(when, CONTROL, track.call, (channel, setting))
+                    state[channel, track.call] = setting
+        yield Cue(
+            at, ON, "note_on", (channel, int(part.pitch[note]), int(touch.velocity[note]))
+        )
+        yield Cue(stop, OFF, "note_off", (channel, int(part.pitch[note])))
+
+
+def _track(curve: Curve, sample_of: Callable[[Ints], Ints]) -> _Track:
+    if curve.kind == "bend":
+        return _Track("bend", 0, sample_of(curve.ticks), bend_value(curve.values))
+    return _Track("expression", 127, sample_of(curve.ticks), expression_value(curve.values))

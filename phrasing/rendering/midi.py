@@ -21,18 +21,23 @@ import numpy as np
 from phrasing.files import whole_file
 from phrasing.melody import Bar
 from phrasing.performance import Curve, Part, Performance
-from phrasing.rendering.events import note_ends
+from phrasing.rendering.events import (
+    BEND_RANGE,
+    CONTROL,
+    OFF,
+    ON,
+    bend_value,
+    expression_value,
+    note_ends,
+)
 from phrasing.tempo import TICKS
 
 VOLUME = 100
 """Controller 7 where nothing is said (General MIDI 1)."""
-BEND_RANGE = 2
-"""Semitones that a full pitch bend moves where nothing is said (General MIDI 1)."""
 SLOWEST = 0xFFFFFF
 """Most microseconds a quarter that a tempo event can hold (three bytes)."""
 DRUM_CHANNEL = 9
 MELODIC_CHANNELS = tuple(channel for channel in range(16) if channel != DRUM_CHANNEL)
-OFF, CONTROL, ON = range(3)
 META = ("track_name", "set_tempo", "time_signature")
 
 
@@ -60,14 +65,6 @@ def write_midi(performance: Performance, path: Path) -> None:
         file.tracks.append(_track(_player(part, channel), end))
     with whole_file(path) as part_path:
         file.save(part_path)
-
-
-def controller_of_level(level: float) -> int:
-    """The value of controller 7 or 11 that lies ``level`` dB (0 or below) under the full one.
-
-    General MIDI 2: 40·log10(value/127) dB. 1 at least, so that it never mutes.
-    """
-    return max(1, min(127, round(127 * 10 ** (level / 40))))
 
 
 def _end(performance: Performance) -> int:
@@ -123,9 +120,9 @@ def signature_of(bar: Bar) -> tuple[int, int] | None:
 
 def _player(part: Part, channel: int) -> Iterator[Event]:
     yield Event(0, CONTROL, "track_name", {"name": part.name})
-    if not part.is_drums:
-        fields = {"channel": channel, "program": part.program - 1}
-        yield Event(0, CONTROL, "program_change", fields)
+    program = part.kit if part.is_drums else part.program
+    fields = {"channel": channel, "program": program - 1}
+    yield Event(0, CONTROL, "program_change", fields)
     for control, value in _settings(part):
         yield _control(0, channel, control, value)
     for curve in part.curves:
@@ -157,13 +154,13 @@ def _control(tick: int, channel: int, control: int, value: int) -> Event:
 
 
 def _expression(curve: Curve, channel: int) -> Iterator[Event]:
-    values = [controller_of_level(level) for level in curve.values.tolist()]
-    for tick, value in changes(curve.ticks.tolist(), values):
+    values = expression_value(curve.values)
+    for tick, value in changes(curve.ticks.tolist(), values.tolist()):
         yield _control(tick, channel, 11, value)
 
 
 def _bends(curve: Curve, channel: int, semitones: int) -> Iterator[Event]:
-    pitches = np.clip(np.rint(curve.values / semitones * 8192), -8192, 8191).astype(int)
+    pitches = bend_value(curve.values, semitones)
     for tick, pitch in changes(curve.ticks.tolist(), pitches.tolist()):
         yield Event(tick, CONTROL, "pitchwheel", {"channel": channel, "pitch": pitch})
 

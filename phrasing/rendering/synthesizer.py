@@ -1,0 +1,203 @@
+"""FluidSynth, found wherever it is, behind the few calls that rendering needs.
+
+pyfluidsynth binds the library while it is imported, so the library is found first: the one
+named by ``PHRASING_FLUIDSYNTH``, the system's, or the one inside the pygame-ce package.
+Times are in samples; whatever is sent takes effect at the next block of ``BLOCK`` samples.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import ctypes.util
+import importlib.metadata
+import os
+import sys
+from collections.abc import Iterator
+from functools import lru_cache
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.rendering.soundfonts import Soundfont
+
+SETTING = "PHRASING_FLUIDSYNTH"
+"""Environment variable that names the library's file."""
+BLOCK = 64
+"""Samples between the instants at which FluidSynth takes up events."""
+CUTOFF, RELEASE, ATTENUATION = 8, 38, 48
+"""Generators (SoundFont 2.01, section 8.1.2): filter cutoff (cents), release of the volume
+envelope (timecents), initial attenuation (centibels)."""
+EXPRESSION = 11
+DRUM_BANK = 128
+NAMES = ("fluidsynth", "fluidsynth-3", "libfluidsynth-3", "libfluidsynth", "libfluidsynth-2")
+HOMES = (
+    "/opt/homebrew/lib/libfluidsynth.dylib",
+    "/usr/local/lib/libfluidsynth.dylib",
+    "C:/tools/fluidsynth/bin/libfluidsynth-3.dll",
+)
+"""Where package managers put the library that the loader does not look by itself."""
+REMEDIES = {
+    "win32": "install FluidSynth 2 (“choco install fluidsynth”, or its zip on the PATH)",
+    "darwin": "run “brew install fluid-synth” or “pip install pygame-ce”",
+    "linux": "run “pip install pygame-ce” or “sudo apt install libfluidsynth3”",
+}
+"""What to install, by ``sys.platform``."""
+SETTINGS: dict[str, int | float | str] = {
+    "synth.cpu-cores": 1,
+    "synth.polyphony": 256,
+    "synth.dynamic-sample-loading": 1,
+    "synth.reverb.active": 0,
+    "synth.chorus.active": 0,
+    "synth.lock-memory": 0,
+    "synth.threadsafe-api": 0,
+    "synth.min-note-length": 0,
+}
+"""Set so that the same events give the same samples, dry."""
+
+
+def library_name() -> str:
+    """The file of the FluidSynth library in use, with its version; raises ``NoSoundError``."""
+    module, path = _library()
+    version = [ctypes.c_int() for _ in range(3)]
+    module._fl.fluid_version(*map(ctypes.byref, version))
+    return f"{path} (version {'.'.join(str(number.value) for number in version)})"
+
+
+class Synthesizer:
+    """A FluidSynth with one soundfont; use it in a ``with`` block.
+
+    ``rate`` in Hz; ``channels`` a multiple of 16. Raises ``NoSoundError`` without a library,
+    ``PhrasingError`` where the soundfont cannot be loaded.
+    """
+
+    def __init__(self, soundfont: Soundfont, rate: int = 44100, channels: int = 16) -> None:
+        self._fluid, _ = _library()
+        self._synth = self._fluid.Synth(
+            gain=1.0, samplerate=float(rate), channels=channels, **SETTINGS
+        )
+        self._handle = ctypes.c_void_p(self._synth.synth)
+        self._set_gen = self._fluid._fl.fluid_synth_set_gen
+        self._write = self._fluid._fl.fluid_synth_write_float
+        self._font = self._synth.sfload(os.fspath(soundfont.path))
+        if self._font < 0:
+            self.close()
+            raise PhrasingError(
+                f"{soundfont.path}: the synthesizer cannot load this soundfont; choose another"
+                " with --soundfont."
+            )
+
+    def __enter__(self) -> Synthesizer:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Free the library's memory; the object is not to be used after."""
+        if self._synth is not None:
+            self._synth.delete()
+            self._synth = None
+
+    def program(self, channel: int, program: int, *, drums: bool = False) -> None:
+        """Put a program or drum set (from 1) on a channel; where it is missing, the first."""
+        bank, preset = (DRUM_BANK if drums else 0), program - 1
+        select = self._synth.program_select
+        if select(channel, self._font, bank, preset) < 0:
+            select(channel, self._font, bank, 0)
+
+    def note_on(self, channel: int, pitch: int, velocity: int) -> None:
+        """Press a key."""
+        self._fluid.fluid_synth_noteon(self._handle, channel, pitch, velocity)
+
+    def note_off(self, channel: int, pitch: int) -> None:
+        """Let a key go."""
+        self._fluid.fluid_synth_noteoff(self._handle, channel, pitch)
+
+    def expression(self, channel: int, value: int) -> None:
+        """Set controller 11, 0 to 127."""
+        self._fluid.fluid_synth_cc(self._handle, channel, EXPRESSION, value)
+
+    def bend(self, channel: int, value: int) -> None:
+        """Bend the channel's pitch; ``value`` from -8192 to 8191."""
+        self._fluid.fluid_synth_pitch_bend(self._handle, channel, value + 8192)
+
+    def generator(self, channel: int, generator: int, value: float) -> None:
+        """Move a generator of all the channel's notes, sounding or to come, by ``value``."""
+        self._set_gen(self._handle, channel, generator, value)
+
+    @property
+    def voices(self) -> int:
+        """How many voices sound, tails included."""
+        return int(self._fluid.fluid_synth_get_active_voice_count(self._handle))
+
+    def pull(self, samples: NDArray[np.float32]) -> None:
+        """Fill ``samples``, shape (n, 2) and contiguous, with the next n samples."""
+        at, count = samples.ctypes.data, len(samples)
+        self._write(self._handle, count, at, 0, 2, at, 1, 2)
+
+
+@lru_cache(maxsize=1)
+def _library() -> tuple[Any, str]:
+    """pyfluidsynth bound to the first library that works, and that library's path."""
+    for path in _candidates():
+        module = _bound_to(path)
+        if module is not None:
+            return module, path
+    remedy = REMEDIES.get(sys.platform, REMEDIES["linux"])
+    raise NoSoundError(f"No synthesizer library (FluidSynth 2) was found: {remedy}.")
+
+
+def _candidates() -> Iterator[str]:
+    setting = os.environ.get(SETTING)
+    if setting:
+        yield setting
+        return
+    found = (ctypes.util.find_library(name) for name in NAMES)
+    yield from (path for path in found if path)
+    yield from (path for path in HOMES if Path(path).exists())
+    yield from _bundled()
+
+
+def _bundled() -> Iterator[str]:
+    """The library that pygame-ce's wheels bring for their own use."""
+    try:
+        files = importlib.metadata.files("pygame-ce") or []
+    except importlib.metadata.PackageNotFoundError:
+        return
+    yield from (str(f.locate()) for f in files if f.name.startswith("libfluidsynth"))
+
+
+def _bound_to(path: str) -> Any:
+    """pyfluidsynth bound to this library, None where that fails."""
+    find = ctypes.util.find_library
+    ctypes.util.find_library = lambda name: path
+    try:
+        import fluidsynth
+
+        return _prepared(fluidsynth)
+    except (ImportError, OSError, AttributeError, TypeError):
+        sys.modules.pop("fluidsynth", None)
+        return None
+    finally:
+        ctypes.util.find_library = find
+
+
+def _prepared(fluidsynth: Any) -> Any:
+    """The module with the calls it does not wrap declared, and its library kept quiet."""
+    library, number = fluidsynth._fl, ctypes.c_int
+    library.fluid_synth_set_gen.argtypes = (ctypes.c_void_p, number, number, ctypes.c_float)
+    write = [ctypes.c_void_p, number] + 2 * [ctypes.c_void_p, number, number]
+    library.fluid_synth_write_float.argtypes = write
+    library.fluid_set_log_function.argtypes = (number, ctypes.c_void_p, ctypes.c_void_p)
+    for severity in range(5):
+        library.fluid_set_log_function(severity, None, None)
+    return fluidsynth
