@@ -19,30 +19,8 @@ from phrasing.marking.marking import Marking
 from phrasing.melody import Melody
 from phrasing.performance import Performance, perform, shape_of, timing
 from phrasing.swing import checked_tempo, swing_from_text, tempo_range
-
-
-@dataclass(frozen=True)
-class Wishes:
-    """What the teacher asks for; None and empty leave it to the file or the defaults.
-
-    ``swing`` as in ``swing_from_text``; ``strength`` 0 to 1; ``leave_out``: names of rules;
-    ``only``: bars such as ``"1-4"``; ``pickup``: quarter notes before bar 1; ``transpose``
-    and ``octave`` as in ``transposing``.
-    """
-
-    tempo: float | None = None
-    swing: str | None = None
-    strength: float | None = None
-    instrument: str | None = None
-    feel: Path | None = None
-    marks: Path | None = None
-    leave_out: tuple[str, ...] = ()
-    only: str | None = None
-    track: str | None = None
-    pickup: float | None = None
-    as_written: bool = False
-    transpose: str | None = None
-    octave: int = 0
+from phrasing.tempo import Floats
+from phrasing.wishes import Wishes
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +43,11 @@ class Lesson:
     def shape(self) -> Shape:
         """Level, gate and brightness of each note as shaped."""
         return shape_of(self.melody, self.marking, self.feel, timing(self.melody, self.feel))
+
+    @property
+    def table(self) -> tuple[Melody, Marking, Floats, Floats, tuple[str | None, ...]]:
+        """What the marks table is made of: see ``publishing.tables.marks_csv``."""
+        return self.melody, self.marking, self.shape.level, self.shape.gate, self.reasons
 
     @property
     def tempo(self) -> float:
@@ -90,11 +73,11 @@ class Lesson:
 def open_lesson(path: Path, wishes: Wishes) -> Lesson:
     """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done."""
     from phrasing.marking import mark
-    from phrasing.marking.explaining import why
+    from phrasing.marking.explaining import reasons
     from phrasing.marking.table import read_marks_table
     from phrasing.reading import read
 
-    feel = _feel(wishes)
+    feel = feel_of(wishes)
     melody = read(path, part=wishes.track, pickup=wishes.pickup, as_written=wishes.as_written)
     if len(melody) == 0:
         raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
@@ -104,12 +87,13 @@ def open_lesson(path: Path, wishes: Wishes) -> Lesson:
     instrument = _instrument(melody, wishes)
     author = read_marks_table(wishes.marks, melody) if wishes.marks else None
     marking = mark(melody, leave_out=wishes.leave_out, author=author)
-    reasons = tuple(why(melody, marking, i) for i in range(len(melody)))
-    lesson = Lesson(path, melody, marking, feel, instrument, reasons, melody.reading.warnings)
+    told = reasons(melody, marking)
+    lesson = Lesson(path, melody, marking, feel, instrument, told, melody.reading.warnings)
     return _only(lesson, wishes.only)
 
 
-def _feel(wishes: Wishes) -> Feel:
+def feel_of(wishes: Wishes) -> Feel:
+    """The feel that the wishes ask for: the file's, with strength and swing put in."""
     feel = load_feel(wishes.feel) if wishes.feel else Feel()
     if wishes.strength is not None:
         feel = replace(feel, strength=wishes.strength)

@@ -2,68 +2,19 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
+from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
 import typer
 
-Tune: TypeAlias = Annotated[
+from phrasing.wishes import SoundForm, Wishes
+
+MelodyFile: TypeAlias = Annotated[
     Path, typer.Argument(metavar="MELODY", help="A melody: MIDI or MusicXML.")
 ]
-Tempo: TypeAlias = Annotated[
-    float | None, typer.Option(help="Quarter notes a minute, 20 to 400 (the file's own).")
-]
-SwingText: TypeAlias = Annotated[
-    str | None,
-    typer.Option(
-        "--swing",
-        help="Long : short of a pair of eighths: 2, straight, auto (by tempo), or a table "
-        "of tempo:ratio such as 120:2,200:1.5.",
-    ),
-]
-Strength: TypeAlias = Annotated[
-    float | None, typer.Option(help="How strongly the shaping is applied, 0 to 1 (1).")
-]
-InstrumentName: TypeAlias = Annotated[
-    str | None,
-    typer.Option(
-        "--instrument", help="Such as trumpet, alto-sax or clarinet (the file's own)."
-    ),
-]
-SoundfontPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option("--soundfont", help="A soundfont (.sf2) to play with (the best found)."),
-]
-FeelPath: TypeAlias = Annotated[
-    Path | None, typer.Option("--feel", help="A TOML file with levels, gates and swing.")
-]
-MarksPath: TypeAlias = Annotated[
-    Path | None,
-    typer.Option("--marks", help="An edited marks table (CSV): its marks win over the rules."),
-]
-Except: TypeAlias = Annotated[
-    list[str] | None,
-    typer.Option("--except", help="Leave a rule out, to hear what it does (repeat for more)."),
-]
-Only: TypeAlias = Annotated[str | None, typer.Option("--only", help="Some bars, such as 1-4.")]
-Track: TypeAlias = Annotated[
-    str | None,
-    typer.Option("--track", help="The track or part, by number or name (the melody)."),
-]
-Pickup: TypeAlias = Annotated[
-    float | None,
-    typer.Option(
-        "--pickup", help="Quarter notes before bar 1, for a MIDI file that begins so."
-    ),
-]
-AsWritten: TypeAlias = Annotated[
-    bool, typer.Option("--as-written", help="Do not play repeats and da capos out.")
-]
-Transpose: TypeAlias = Annotated[
-    str | None,
-    typer.Option("--transpose", help="By an interval such as -3, or to a key such as Bb."),
-]
-Octave: TypeAlias = Annotated[int, typer.Option("--octave", help="Octaves up or down.")]
 Output: TypeAlias = Annotated[
     Path | None,
     typer.Option("-o", "--output", help="The folder to write to (beside the input)."),
@@ -71,13 +22,103 @@ Output: TypeAlias = Annotated[
 Overwrite: TypeAlias = Annotated[
     bool, typer.Option("--overwrite", help="Replace files that are there already.")
 ]
-Rate: TypeAlias = Annotated[
-    int, typer.Option("--rate", help="Samples a second: 44100 or 48000.")
+SoundfontFile: TypeAlias = Annotated[
+    Path | None,
+    typer.Option("--soundfont", help="A soundfont (.sf2) to play with (the best one found)."),
 ]
-Bits: TypeAlias = Annotated[int, typer.Option("--bits", help="Bits a sample: 16 or 24.")]
-AudioFormat: TypeAlias = Annotated[
-    str, typer.Option("--format", help="The sound files' format: wav, flac or mp3.")
-]
-Loudness: TypeAlias = Annotated[
-    float, typer.Option("--loudness", help="Loudness of the sound files in LUFS.")
-]
+
+
+def _option(kind: Any, *names: str, help: str, default: Any = None) -> tuple[Any, Any]:
+    return Annotated[kind, typer.Option(*names, help=help)], default
+
+
+MAYBE = {"float": float | None, "text": str | None, "path": Path | None}
+
+WISHES: dict[str, tuple[Any, Any]] = {
+    "tempo": _option(
+        MAYBE["float"], "--tempo", help="Quarter notes a minute, 20 to 400 (the file's own)."
+    ),
+    "swing": _option(
+        MAYBE["text"],
+        "--swing",
+        help="Long : short of a pair of eighths: a ratio such as 2, straight, auto (by tempo), "
+        "or a table of tempo:ratio such as 120:2,200:1.5.",
+    ),
+    "strength": _option(
+        MAYBE["float"], "--strength", help="How strongly the shaping is applied, 0 to 1 (1)."
+    ),
+    "instrument": _option(
+        MAYBE["text"], "--instrument", help="Such as trumpet or alto-sax (the file's own)."
+    ),
+    "transpose": _option(
+        MAYBE["text"],
+        "--transpose",
+        help="By semitones or an interval, or to a key such as Bb.",
+    ),
+    "octave": _option(int, "--octave", help="Octaves up, or down if negative.", default=0),
+    "marks": _option(
+        MAYBE["path"], "--marks", help="An edited marks table: its marks win over the rules."
+    ),
+    "leave_out": _option(
+        list[str],
+        "--except",
+        help="Leave a rule out, to hear what it does (may be repeated).",
+        default=(),
+    ),
+    "only": _option(MAYBE["text"], "--only", help="Some bars, such as 1-4."),
+    "feel": _option(
+        MAYBE["path"], "--feel", help="A TOML file with levels, gates and swing of your own."
+    ),
+    "track": _option(
+        MAYBE["text"], "--track", help="The track or part, by number or name (the melody's)."
+    ),
+    "pickup": _option(
+        MAYBE["float"], "--pickup", help="Quarter notes before bar 1, in a MIDI file."
+    ),
+    "as_written": _option(
+        bool, "--as-written", help="Do not play repeats and da capos out.", default=False
+    ),
+}
+
+SOUND: dict[str, tuple[Any, Any]] = {
+    "soundfont": (SoundfontFile, None),
+    "format": _option(
+        str, "--format", help="Format of the sound: wav, flac, mp3 or opus.", default="wav"
+    ),
+    "rate": _option(int, "--rate", help="Samples a second: 44100 or 48000.", default=44100),
+    "bits": _option(int, "--bits", help="Bits a sample: 16 or 24.", default=16),
+    "loudness": _option(float, "--loudness", help="Loudness in LUFS.", default=-18.0),
+}
+
+GROUPS: dict[str, tuple[type, dict[str, tuple[Any, Any]]]] = {
+    "wishes": (Wishes, WISHES),
+    "sound": (SoundForm, SOUND),
+}
+
+
+def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A command whose parameters ``wishes`` and ``sound`` come from their groups of options."""
+    own = inspect.signature(command, eval_str=True)
+    groups = {name: GROUPS[name] for name in own.parameters if name in GROUPS}
+    parameters = [p for name, p in own.parameters.items() if name not in groups]
+    for _, options in groups.values():
+        parameters += [
+            inspect.Parameter(
+                name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=kind
+            )
+            for name, (kind, default) in options.items()
+        ]
+
+    @functools.wraps(command)
+    def wrapped(**given: Any) -> Any:
+        for name, (kind, options) in groups.items():
+            given[name] = kind(**{option: _plain(given.pop(option)) for option in options})
+        return command(**given)
+
+    wrapped.__signature__ = own.replace(parameters=parameters)  # type: ignore[attr-defined]
+    wrapped.__annotations__ = {p.name: p.annotation for p in parameters}
+    return wrapped
+
+
+def _plain(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value

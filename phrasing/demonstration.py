@@ -1,0 +1,147 @@
+"""The folder of a demonstration: one melody plain and shaped, to play, hear, read and keep."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.files import whole_folder, write_whole
+from phrasing.lesson import Lesson
+from phrasing.marks import MARK_NAMES
+from phrasing.performance import Performance
+from phrasing.wishes import SoundForm, checked_form
+
+if TYPE_CHECKING:
+    from phrasing.rendering.soundfiles import Recording
+
+PLAIN_WAYS = ("swung", "straight")
+
+
+@dataclass(frozen=True)
+class Demonstration:
+    """What was made: the files by name, and ``report``, everything that was decided.
+
+    ``no_sound``: the sentence that says why there is no sound, None where there is.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    report: dict[str, Any]
+    no_sound: str | None = None
+    lesson: Lesson = field(repr=False, kw_only=True)
+
+
+def write_demonstration(
+    lesson: Lesson,
+    folder: Path,
+    form: SoundForm,
+    *,
+    plain: str = "swung",
+    overwrite: bool = False,
+) -> Demonstration:
+    """Write all files of a demonstration into ``folder``, or none of them.
+
+    ``plain``: swung or straight. Raises ``PhrasingError`` where the folder cannot be written
+    to or holds such files already and ``overwrite`` is not set.
+    """
+    from phrasing.publishing.tables import marks_csv
+    from phrasing.rendering.midi import write_midi
+
+    if plain not in PLAIN_WAYS:
+        raise PhrasingError(f"The plain version is “{plain}”? Choose swung or straight.")
+    versions = {
+        "plain": lesson.plain(straight=plain == "straight"),
+        "shaped": lesson.shaped(),
+    }
+    with whole_folder(folder, overwrite=overwrite) as part:
+        for name, performance in versions.items():
+            write_midi(performance, part / f"{name}.mid")
+        table = marks_csv(lesson.melody, lesson.marking, lesson.shape.level, lesson.shape.gate)
+        write_whole(part / "marks.csv", table)
+        report = _report(lesson, plain)
+        no_sound = _sound(versions, part, form, report)
+        text = json.dumps(report, ensure_ascii=False, indent=2)
+        write_whole(part / "report.json", text + "\n")
+        files = tuple(sorted(file.name for file in part.iterdir()))
+    return Demonstration(folder, files, report, no_sound, lesson=lesson)
+
+
+def record(
+    versions: Mapping[str, Performance], folder: Path, form: SoundForm
+) -> tuple[Recording | None, str | None]:
+    """The sound of all versions, equally loud; or None and the sentence why there is none."""
+    from phrasing.rendering.soundfiles import write_sound
+    from phrasing.rendering.soundfonts import find_soundfont
+
+    kind = checked_form(form).format
+    try:
+        return write_sound(
+            versions,
+            folder,
+            kind=cast(Any, kind),
+            bits=form.bits,
+            rate=form.rate,
+            loudness=form.loudness,
+            soundfont=find_soundfont(form.soundfont),
+        ), None
+    except NoSoundError as error:
+        return None, str(error)
+
+
+def sound_report(recording: Recording) -> dict[str, Any]:
+    """The facts of the sound files for ``report.json``."""
+    return {
+        "soundfont": recording.soundfont.name,
+        "licence": recording.soundfont.licence,
+        "samples_a_second": recording.rate,
+        "seconds": round(recording.seconds, 3),
+        "first_beat_at_seconds": round(recording.music_starts, 4),
+        "lowered_db": round(recording.lowered, 2),
+        "files": {
+            file.path.name: {
+                "loudness_lufs": round(file.loudness, 2),
+                "true_peak_dbtp": round(file.true_peak, 2),
+                "gain_db": round(file.gain, 2),
+            }
+            for file in recording.files.values()
+        },
+    }
+
+
+def _report(lesson: Lesson, plain: str) -> dict[str, Any]:
+    """Everything that was decided, in plain words and numbers."""
+    melody, reading = lesson.melody, lesson.melody.reading
+    counts = {
+        name: int((lesson.marking.mark == code).sum()) for code, name in enumerate(MARK_NAMES)
+    }
+    return {
+        "title": melody.title,
+        "file": lesson.source.name,
+        "read": {
+            "format": reading.format,
+            "part": reading.part,
+            "notes": len(melody),
+            "bars": sum(bar.number > 0 for bar in melody.bars),
+            "moved_ms": {
+                "median": reading.moved_median,
+                "worst": reading.moved_worst,
+                "worst_bar": reading.moved_worst_bar,
+            },
+            "swing_found": reading.swing_found,
+            "warnings": list(lesson.warnings),
+        },
+        "tempo": lesson.tempo,
+        "meter": str(melody.meter),
+        "instrument": lesson.instrument.name,
+        "swing_ratio": round(lesson.ratio, 3),
+        "plain": plain,
+        "strength": lesson.feel.strength,
+        "rules_left_out": list(lesson.marking.left_out),
+        "marks": {name: count for name, count in counts.items() if count},
+        "decrescendos": len(lesson.marking.swells),
+        "links": len(lesson.marking.links),
+    }

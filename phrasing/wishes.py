@@ -1,0 +1,69 @@
+"""What the teacher asks for, as the command line or a script hands it on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from phrasing.errors import PhrasingError
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the teacher asks for; None and empty leave it to the file or the defaults.
+
+    ``swing`` as in ``swing.swing_from_text``; ``strength`` 0 to 1; ``leave_out``: names of
+    rules; ``only``: bars such as ``"1-4"``; ``pickup``: quarter notes before bar 1;
+    ``transpose`` and ``octave`` as in ``transposing``.
+    """
+
+    tempo: float | None = None
+    swing: str | None = None
+    strength: float | None = None
+    instrument: str | None = None
+    transpose: str | None = None
+    octave: int = 0
+    marks: Path | None = None
+    leave_out: tuple[str, ...] = ()
+    only: str | None = None
+    feel: Path | None = None
+    track: str | None = None
+    pickup: float | None = None
+    as_written: bool = False
+
+
+@dataclass(frozen=True)
+class SoundForm:
+    """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second."""
+
+    soundfont: Path | None = None
+    format: str = "wav"
+    rate: int = 44100
+    bits: int = 16
+    loudness: float = -18.0
+
+
+FORMATS = ("wav", "flac", "mp3", "opus")
+RATES = (44100, 48000)
+BITS = (16, 24)
+QUIETEST, LOUDEST = -40.0, -9.0
+"""LUFS between which files can be written without running into the peak limit or silence."""
+
+
+def checked_form(form: SoundForm) -> SoundForm:
+    """The form if it can be written, else ``PhrasingError``."""
+    for name, value, choices in (
+        ("format", form.format, FORMATS),
+        ("rate", form.rate, RATES),
+        ("bits", form.bits, BITS),
+    ):
+        if value not in choices:
+            known = ", ".join(map(str, choices))
+            raise PhrasingError(f"--{name} {value}: choose one of {known}.")
+    if form.format == "opus" and form.rate != 48000:
+        raise PhrasingError("--format opus has 48000 samples a second: add --rate 48000.")
+    if not QUIETEST <= form.loudness <= LOUDEST:
+        raise PhrasingError(
+            f"--loudness {form.loudness:g}: choose from {QUIETEST:g} to {LOUDEST:g} LUFS."
+        )
+    return form
