@@ -60,10 +60,10 @@ def write_demonstration(
     with whole_folder(folder, overwrite=overwrite) as part:
         for name, performance in versions.items():
             write_midi(performance, part / f"{name}.mid")
-        table = marks_csv(lesson.melody, lesson.marking, lesson.shape.level, lesson.shape.gate)
-        write_whole(part / "marks.csv", table)
+        write_whole(part / "marks.csv", marks_csv(*lesson.table))
+        recording, no_sound = record(versions, part, form)
         report = _report(lesson, plain)
-        no_sound = _sound(versions, part, form, report)
+        report["sound"] = sound_report(recording) if recording else None
         text = json.dumps(report, ensure_ascii=False, indent=2)
         write_whole(part / "report.json", text + "\n")
         files = tuple(sorted(file.name for file in part.iterdir()))
