@@ -1,0 +1,5 @@
+"""Runs the command line: ``python -m phrasing``."""
+
+from phrasing.commands import main
+
+main()
