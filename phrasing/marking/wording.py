@@ -63,9 +63,9 @@ def number(count: int) -> str:
 
 
 def length_name(ticks: int) -> str:
-    """A written length, with its article: "a dotted quarter"."""
+    """A written length, with its article: "a dotted quarter"; beats are quarters."""
     quarters = Fraction(ticks, TICKS)
-    return LENGTHS.get(quarters) or f"{float(quarters):.3g} quarters"
+    return LENGTHS.get(quarters) or f"{float(quarters):.3g} beats"
 
 
 def name_at(melody: Melody, i: int) -> str:
