@@ -7,6 +7,7 @@ line; 3 the MIDI files are written, but there is no synthesizer or soundfont for
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -56,10 +57,19 @@ def run(command: Callable[[], Any]) -> int:
         return _tell(f"{error.filename or 'A file'}: {error.strerror or error}.", WRONG)
     except Exception as error:
         if hasattr(error, "format_message"):
-            return _tell(f"{error.format_message()} See “phrasing --help”.", WRONG)
+            return _tell(f"{_in_plain_words(error.format_message())} See --help.", WRONG)
         if type(error).__name__ in ("Exit", "Abort"):
             return int(getattr(error, "exit_code", FAULT))
         return _tell(f"a fault of this program, not yours: {error!r}. Please report it.", FAULT)
+
+
+def _in_plain_words(message: str) -> str:
+    """A parser's complaint about an option, in words for people."""
+    number = re.search(r"for '(-\S+)': .*\b(number|float|integer)\b", message)
+    if number:
+        kind = "whole number" if number[2] == "integer" else "number"
+        return f"{number[1]} takes a {kind}."
+    return message
 
 
 def _tell(message: object, code: int) -> int:

@@ -130,6 +130,8 @@ def _gates(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Flo
         gate[has] = _marked_gate(sound, written[has])
     joined = joins(marking)
     gate[joined] = 1.0 + line.joined / written[joined]
+    # A strong note that rang on into a ghost would cover it.
+    gate[joined & _before_ghost(marking)] = 1.0
     speaking = np.where(unmarked, line.repeated, 1.0 - line.speaks / written)
     longest_cut = 1.0 - line.repeated_most / written
     speaking = np.maximum(speaking, np.where(unmarked, longest_cut, 0.0))
@@ -144,6 +146,11 @@ def _marked_gate(sound: MarkSound, written: Floats) -> Floats:
 def _long_on_beats(melody: Melody) -> Bools:
     on_beat = melody.in_bar % melody.beat_length == 0
     return on_beat & (melody.length * 2 >= 3 * TICKS)
+
+
+def _before_ghost(marking: Marking) -> Bools:
+    ghost = marking.mark == CODE["ghost"]
+    return np.append(ghost[1:], False) if len(ghost) else ghost
 
 
 def joins(marking: Marking) -> Bools:

@@ -151,3 +151,9 @@ def test_vibrato_is_delayed_modest_and_ends_in_tune():
     assert points[0][0] == pytest.approx(0.3)
     assert max(abs(value) for _, value in points) <= life.vibrato_depth
     assert points[-1] == (1.5, 0.0)
+
+
+def test_a_note_slurred_into_a_ghost_does_not_ring_on_into_it():
+    gate = shaped(RUN, {3: "ghost"}, joined=(2, 4)).gate
+    assert gate[2] == 1.0
+    assert gate[4] > 1.0
