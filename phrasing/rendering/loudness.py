@@ -31,13 +31,22 @@ BS.1770-4's coefficients at 48 kHz; the same transform gives them at any other r
 OVERSAMPLING, REACH = 4, 16
 """True peak: positions to a sample, and the samples on either side that shape the waveform."""
 AT_ONCE = 256
+SPAN = 4096
+"""Samples filtered at a time; the filter's response has died to 1e-9 of its start by then."""
 
 
-@lru_cache(maxsize=4)
 def k_weighting(rate: int) -> tuple[Floats, Floats]:
     """Numerator and denominator of the K-weighting filter at ``rate`` (Hz), five each."""
     (shelf_b, shelf_a), (high_b, high_a) = _shelf(rate), _high_pass(rate)
     return np.convolve(shelf_b, high_b), np.convolve(shelf_a, high_a)
+
+
+@lru_cache(maxsize=2)
+def k_response(rate: int) -> NDArray[np.complex64]:
+    """The K-weighting filter's response at ``SPAN`` + 1 frequencies up to half the rate."""
+    b, a = k_weighting(rate)
+    z = np.exp(-1j * np.pi * np.arange(SPAN + 1) / SPAN)
+    return np.asarray(np.polyval(b[::-1], z) / np.polyval(a[::-1], z), np.complex64)
 
 
 def _shelf(rate: int) -> tuple[Floats, Floats]:
@@ -65,8 +74,8 @@ class LoudnessMeter:
 
     def __init__(self, rate: int) -> None:
         self._step = rate // 10
-        self._b, self._a = k_weighting(rate)
-        self._state = np.zeros((4, 2))
+        self._response = k_response(rate)
+        self._ringing = np.zeros((2, SPAN), np.float32)
         self._powers: list[Floats] = []
         self._begun = 0.0
         self._filled = 0
@@ -74,13 +83,27 @@ class LoudnessMeter:
 
     def add(self, samples: Samples) -> None:
         """Measure the next samples, shape (n, 2)."""
-        from scipy.signal import lfilter
+        if len(samples):
+            self._peak.add(samples)
+            weighted = self._weighted(samples)
+            self._collect(np.einsum("ij,ij->j", weighted, weighted))
 
-        if not len(samples):
-            return
-        weighted, self._state = lfilter(self._b, self._a, samples, axis=0, zi=self._state)
-        self._peak.add(samples)
-        self._collect(np.einsum("ij,ij->i", weighted, weighted))
+    def _weighted(self, samples: Samples) -> NDArray[np.float32]:
+        """The samples K-weighted, shape (2, n), by overlapping FFTs."""
+        from scipy import fft
+
+        count = len(samples)
+        spans = -(-count // SPAN)
+        x = np.zeros((2, spans * SPAN), np.float32)
+        x[:, :count] = samples.T
+        spectra = fft.rfft(x.reshape(2, spans, SPAN), 2 * SPAN) * self._response
+        pieces = fft.irfft(spectra, 2 * SPAN)
+        y = np.zeros((2, (spans + 1) * SPAN), np.float32)
+        y[:, :-SPAN] = pieces[:, :, :SPAN].reshape(2, -1)
+        y[:, SPAN:] += pieces[:, :, SPAN:].reshape(2, -1)
+        y[:, :SPAN] += self._ringing
+        self._ringing = y[:, count : count + SPAN].copy()
+        return y[:, :count]
 
     def _collect(self, power: Floats) -> None:
         """Add the power of single samples up to steps of 100 ms."""

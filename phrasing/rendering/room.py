@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.rendering.loudness import Samples
+from phrasing.tempo import Floats
 
 BLOCK = 24576
 """Samples that go through at a time: with the room's length a power of two, for the FFT."""
@@ -47,6 +48,15 @@ class Room:
         wet[:, :LENGTH] += self._carry
         self._carry = wet[:, BLOCK:]
         dry += wet[:, :BLOCK].T
+
+
+def coloration(rate: int, points: int) -> Floats:
+    """How much power the room makes of each frequency of a steady sound, left and right.
+
+    Shape (2, ``points``), from 0 Hz to half the rate; ``points`` - 1 divides the FFT's half.
+    """
+    step = (BLOCK + LENGTH) // 2 // (points - 1)
+    return np.asarray(np.abs(1 + _response(rate)[:, ::step]) ** 2, np.float64)
 
 
 @lru_cache(maxsize=2)

@@ -31,6 +31,9 @@ BLOCK = 64
 CUTOFF, RELEASE, ATTENUATION = 8, 38, 48
 """Generators (SoundFont 2.01, section 8.1.2): filter cutoff (cents), release of the volume
 envelope (timecents), initial attenuation (centibels)."""
+GAIN = 10.0
+"""The most FluidSynth has: samples are floats, which do not clip, and the fixed level at which
+it takes a dying note for silence is then far below the music."""
 EXPRESSION = 11
 DRUM_BANK = 128
 NAMES = ("fluidsynth", "fluidsynth-3", "libfluidsynth-3", "libfluidsynth", "libfluidsynth-2")
@@ -60,11 +63,15 @@ SETTINGS: dict[str, int | float | str] = {
 
 
 def library_name() -> str:
-    """The file of the FluidSynth library in use, with its version; raises ``NoSoundError``."""
-    module, path = _library()
+    """The file of the FluidSynth library in use; raises ``NoSoundError`` without one."""
+    return _library()[1]
+
+
+def library_version() -> str:
+    """The version of the FluidSynth library in use; raises ``NoSoundError`` without one."""
     version = [ctypes.c_int() for _ in range(3)]
-    module._fl.fluid_version(*map(ctypes.byref, version))
-    return f"{path} (version {'.'.join(str(number.value) for number in version)})"
+    _library()[0]._fl.fluid_version(*map(ctypes.byref, version))
+    return ".".join(str(number.value) for number in version)
 
 
 class Synthesizer:
@@ -77,7 +84,7 @@ class Synthesizer:
     def __init__(self, soundfont: Soundfont, rate: int = 44100, channels: int = 16) -> None:
         self._fluid, _ = _library()
         self._synth = self._fluid.Synth(
-            gain=1.0, samplerate=float(rate), channels=channels, **SETTINGS
+            gain=GAIN, samplerate=float(rate), channels=channels, **SETTINGS
         )
         self._handle = ctypes.c_void_p(self._synth.synth)
         self._set_gen = self._fluid._fl.fluid_synth_set_gen
@@ -133,6 +140,10 @@ class Synthesizer:
     def generator(self, channel: int, generator: int, value: float) -> None:
         """Move a generator of all the channel's notes, sounding or to come, by ``value``."""
         self._set_gen(self._handle, channel, generator, value)
+
+    def silence(self, channel: int) -> None:
+        """Cut off whatever sounds on the channel."""
+        self._fluid.fluid_synth_all_sounds_off(self._handle, channel)
 
     @property
     def voices(self) -> int:

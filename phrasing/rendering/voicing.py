@@ -1,4 +1,11 @@
-"""How each note is touched on the synthesizer, so that its level is heard as asked for."""
+"""How each note is touched on the synthesizer, so that it is heard as the performance asks.
+
+The level asked for is against the plain note of the same pitch, as heard. Closing the filter
+takes level away, and so may a soundfont's softer layers: both were measured, and are made up
+for. The plain note itself is played with the filter a little closed, so that a bright one can
+open it. Every part's plain notes come out equally loud on average, so that a part's gain
+means the same on any soundfont.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +13,88 @@ import numpy as np
 
 from phrasing.performance import Part
 from phrasing.rendering.events import Touch
+from phrasing.rendering.probing import CUTOFFS, LAYERS, Answer, Answers, ask
 from phrasing.rendering.soundfonts import Soundfont
-from phrasing.rendering.synthesizer import ATTENUATION
+from phrasing.rendering.synthesizer import ATTENUATION, CUTOFF, RELEASE
+from phrasing.tempo import Floats, Ints
 
-HEADROOM = 15.0
-"""dB by which everything is turned down, so that single notes can be turned up."""
+PLAIN = 80
+"""The velocity in ``LAYERS`` that stands for the plain note."""
+BRIGHTNESS = (-1.0, 0.0, 1.0)
+OPENNESS = (0.30, 0.75, 1.0)
+"""By brightness: where the spectral centroid lies between the note's own frequency (0) and
+its place with the filter open (1)."""
+LEAST_SPAN = 0.8
+"""The centroid is never brought below this share of its open place for a lack of harmonics."""
+MOST_LOSS = 12.0
+"""dB that the filter may take away at most: more would bring up noise."""
+NOMINAL = -25.0
+"""dB (K-weighted) at which the plain notes of a part lie on average, before its gain: low
+enough that a soundfont's notes are turned down to it, even if single ones are turned up."""
+FALL = 0.060
+"""Seconds in which a note falls by 30 dB when it ends, if the soundfont takes longer."""
+SHORTEST_RELEASE = -3600.0
+"""Timecents by which a release is shortened at most: an eighth of its length."""
+RIDE = 51
+"""The drum key whose level stands for the whole kit (General MIDI 1)."""
 
 
 def touch_of(part: Part, soundfont: Soundfont) -> Touch:
     """How the notes of the part are to be played with this soundfont."""
-    quieter = np.full(len(part.onset), 10 * (HEADROOM - part.gain))
-    return Touch(part.velocity, {ATTENUATION: quieter})
+    if not len(part.onset):
+        return Touch(part.velocity, {})
+    if part.is_drums:
+        answers = ask(soundfont, part, [(RIDE, PLAIN)])
+        level = NOMINAL + part.gain - answers.notes[RIDE, PLAIN].levels[-1]
+        return Touch(
+            part.velocity, {ATTENUATION: _attenuation(np.full(len(part.onset), level))}
+        )
+    layers = LAYERS[np.abs(np.log(part.velocity[:, None] / LAYERS)).argmin(axis=1)]
+    keys = set(zip(part.pitch.tolist(), layers.tolist(), strict=True))
+    answers = ask(soundfont, part, keys | {(pitch, PLAIN) for pitch, _ in keys})
+    return _touch(part, layers, answers)
+
+
+def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
+    columns = (part.pitch.tolist(), layers.tolist(), part.brightness.tolist())
+    settings = np.array([_setting(answers, *note) for note in zip(*columns, strict=True)])
+    cutoff, plain, own = settings.T
+    wanted = plain + part.level + (NOMINAL + part.gain - plain.mean())
+    falls = np.array([answers.falls[pitch] for pitch in part.pitch.tolist()])
+    release = np.clip(1200 * np.log2(FALL / falls), SHORTEST_RELEASE, 0)
+    generators = {CUTOFF: cutoff, ATTENUATION: _attenuation(wanted - own), RELEASE: release}
+    return Touch(layers, generators)
+
+
+def _attenuation(louder: Floats) -> Floats:
+    """Centibels to take away from notes that are to be ``louder`` (dB, below 0) than they are.
+
+    Where a soundfont is too soft for that, the whole part comes out softer.
+    """
+    return np.round(-10 * (louder - max(0.0, float(louder.max()))))
+
+
+def _setting(
+    answers: Answers, pitch: int, layer: int, brightness: float
+) -> tuple[float, float, float]:
+    """The cutoff (cents), the plain note's level, and the level that note would have (dB)."""
+    reference = answers.notes[pitch, PLAIN]
+    plain = _level_at(reference, _cutoff(reference, reference, pitch, 0.0))
+    own = answers.notes[pitch, layer]
+    cutoff = _cutoff(reference, own, pitch, brightness)
+    return cutoff, plain, _level_at(own, cutoff)
+
+
+def _cutoff(reference: Answer, own: Answer, pitch: int, brightness: float) -> float:
+    """The cutoff at which a note is as bright as asked, judged by the plain note's layer."""
+    top = max(reference.centroids)
+    bottom = min(440 * 2 ** ((pitch - 69) / 12), LEAST_SPAN * top)
+    share = float(np.interp(brightness, BRIGHTNESS, OPENNESS))
+    levels = np.array(own.levels)
+    usable = levels > levels.max() - MOST_LOSS
+    rising = np.maximum.accumulate(np.array(own.centroids)[usable])
+    return round(float(np.interp(bottom + share * (top - bottom), rising, CUTOFFS[usable])), 1)
+
+
+def _level_at(answer: Answer, cutoff: float) -> float:
+    return float(np.interp(cutoff, CUTOFFS, answer.levels))
