@@ -35,24 +35,15 @@ def swing_words(swing: tuple[int, int]) -> str:
     return "Even eighths" if swing[0] == swing[1] else f"Swing {swing[0]} : {swing[1]}"
 
 
-def add_swing_sound(direction: etree._Element, swing: tuple[int, int]) -> None:
-    """Append the ``<sound><swing>`` that says the same to a program."""
-    element = add(add(direction, "sound"), "swing")
+def add_swing_sound(sound: etree._Element, swing: tuple[int, int]) -> None:
+    """Append the ``<swing>`` that says the same to a program."""
+    element = add(sound, "swing")
     if swing[0] == swing[1]:
         add(element, "straight")
         return
     add(element, "first", swing[0])
     add(element, "second", swing[1])
     add(element, "swing-type", "eighth")
-
-
-def add_swing(measure: etree._Element, draft: Draft) -> None:
-    """Append the swing direction, if a ratio is to be said."""
-    if draft.swing is None:
-        return
-    direction = add(measure, "direction", placement="above")
-    add(add(direction, "direction-type"), "words", swing_words(draft.swing))
-    add_swing_sound(direction, draft.swing)
 
 
 def add_section(measure: etree._Element, draft: Draft, piece: Piece) -> None:
@@ -63,28 +54,40 @@ def add_section(measure: etree._Element, draft: Draft, piece: Piece) -> None:
 
 
 def add_tempos(measure: etree._Element, draft: Draft, piece: Piece, meter: Meter) -> None:
-    """Append the tempos that start during this piece; small changes are not printed."""
+    """Append the tempos that start during this piece; small changes are not printed.
+
+    The first stands with the swing direction, if a ratio is to be said: "Swing 2 : 1 ♩ = 168".
+    """
     for change in during(draft.tempos, piece):
         offset = draft.count(change.onset - piece.onset)
         if change.printed:
-            _add_metronome(measure, change.tempo, offset, meter)
+            swing = draft.swing if change.onset == 0 else None
+            _add_metronome(measure, change.tempo, offset, meter, swing)
         else:
             sound = add(measure, "sound", tempo=_decimal(change.tempo))
             _add_offset(sound, offset)
 
 
-def _add_metronome(measure: etree._Element, tempo: float, offset: int, meter: Meter) -> None:
+def _add_metronome(
+    measure: etree._Element,
+    tempo: float,
+    offset: int,
+    meter: Meter,
+    swing: tuple[int, int] | None,
+) -> None:
     direction = add(measure, "direction", placement="above")
+    if swing:
+        add(add(direction, "direction-type"), "words", swing_words(swing))
     metronome = add(add(direction, "direction-type"), "metronome")
+    dotted = is_compound(meter) and meter.unit == 8
     add(metronome, "beat-unit", "quarter")
-    if is_compound(meter) and meter.unit == 8:
+    if dotted:
         add(metronome, "beat-unit-dot")
-        tempo_of_beat = tempo / 1.5
-    else:
-        tempo_of_beat = tempo
-    add(metronome, "per-minute", round(tempo_of_beat))
+    add(metronome, "per-minute", round(tempo / 1.5 if dotted else tempo))
     _add_offset(direction, offset)
-    add(direction, "sound", tempo=_decimal(tempo))
+    sound = add(direction, "sound", tempo=_decimal(tempo))
+    if swing:
+        add_swing_sound(sound, swing)
 
 
 def _add_offset(parent: etree._Element, offset: int) -> None:

@@ -16,7 +16,6 @@ from phrasing.melody import Melody
 from phrasing.publishing.directions import (
     add_chords,
     add_section,
-    add_swing,
     add_tempos,
     add_wedges,
 )
@@ -148,8 +147,6 @@ def _add_bar(part: etree._Element, draft: Draft, index: int, accidentals: Accide
     for at, piece in enumerate(pieces):
         add_section(measure, draft, piece)
         add_tempos(measure, draft, piece, bar.meter)
-        if piece.onset == 0:
-            add_swing(measure, draft)
         add_chords(measure, draft, piece)
         _add_piece(measure, draft, pieces, at, accidentals)
 
