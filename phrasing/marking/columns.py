@@ -135,10 +135,15 @@ class Columns:
         return ends
 
     @cached_property
+    def under_author_slur(self) -> Bools:
+        """Lies under a slur of the author's, and is not its last note."""
+        return self._slurs_over(0, 0)
+
+    @cached_property
     def author_slurred(self) -> Bools:
-        """Is slurred into the next note by the author."""
+        """Is slurred into the next note, another pitch, by the author."""
         moves: Bools = self.goes != 0
-        return self._slurs_over(0, 0) & self.touches_next & moves
+        return self.under_author_slur & self.touches_next & moves
 
     @cached_property
     def near_author_slur(self) -> Bools:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 from phrasing.marking.columns import Columns
-from phrasing.marking.lines import strictly_inside
 from phrasing.marking.marking import AUTHOR, Marking
 from phrasing.marking.precedence import WEIGHTS
 from phrasing.marking.rules import RULES, Rule
@@ -166,8 +165,6 @@ def _left_plain(melody: Melody, marking: Marking, i: int) -> str:
     takes = variant is not None and bool(variant.where(_columns(melody))[i])
     mark = variant.mark if variant and takes else rule.mark
     alone = f"it would be {MADE[mark]}, because {_reason(melody, marking, i, rule, mark)}"
-    if strictly_inside(marking.swell_rows, len(melody))[i]:
-        return f"plain inside the decrescendo; outside it {alone}"
     beside = next((k for k in (i - 1, i + 1) if _outweighs(marking, k)), None)
     if beside is None:
         return f"plain, as its neighbours were weighed before the author marked them; {alone}"

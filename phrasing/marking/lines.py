@@ -23,9 +23,6 @@ FALL = 7
 """Semitones that it falls at least: a fifth."""
 
 
-NO_RUNS: Ints = np.empty((0, 2), dtype=np.int64)
-
-
 @dataclass(frozen=True)
 class LineRule:
     """A rule over the line: its ``name``, what it ``finds`` in the columns, its effect."""
@@ -36,21 +33,15 @@ class LineRule:
 
 
 def descending_runs(c: Columns) -> Ints:
-    """Rows of (first, last) note: four or more falling in one line, a fifth or more in all."""
+    """Rows of (first, last) note: four or more falling in one line, a fifth or more in all.
+
+    No rule gives a note inside one a stress: each is reached from above, in its phrase.
+    """
     falls = (c.goes < 0) & ~c.author_ends
     first = np.flatnonzero(falls & ~before(falls))
     last = np.flatnonzero(before(falls) & ~falls)
     long = (last - first + 1 >= FALL_NOTES) & (c.pitch[first] - c.pitch[last] >= FALL)
     return np.stack([first[long], last[long]], axis=1)
-
-
-def strictly_inside(runs: Ints, count: int) -> Bools:
-    """For each of ``count`` notes, whether it lies inside a run and is neither end of it."""
-    change = np.zeros(count + 1, dtype=np.int64)
-    change[runs[:, 0] + 1] += 1
-    change[runs[:, 1]] -= 1
-    inside: Bools = np.cumsum(change[:count]) > 0
-    return inside
 
 
 def flowing(c: Columns) -> Bools:
@@ -68,9 +59,9 @@ def slurred_on(c: Columns) -> Bools:
 
 
 def repeated(c: Columns) -> Bools:
-    """Notes whose pitch comes again at once in the line."""
+    """Notes whose pitch comes again at once in the line, not under a slur of the author's."""
     again: Bools = after(c.pitch, -1) == c.pitch
-    return again & c.goes_on & ~c.author_ends
+    return again & c.goes_on & ~c.author_ends & ~c.under_author_slur
 
 
 def peaks(c: Columns) -> Ints:

@@ -50,10 +50,10 @@ def mark(
     edited = _checked_marks(author or {}, melody, "The marks table")
     scored = _checked_marks(melody.marks, melody, "The score")
     c = Columns(melody)
+    falls = lines.descending_runs(c)
     applied = _applied(c, left_out)
-    falls = lines.NO_RUNS if "descending-run" in left_out else lines.descending_runs(c)
-    verdict = _verdict(c, applied, falls, {})
-    mark, rule = _verdict(c, applied, falls, scored) if scored else verdict
+    verdict = _verdict(c, applied, {})
+    mark, rule = _verdict(c, applied, scored) if scored else verdict
     mark, rule = _written_over(mark, rule, edited)
     return Marking(
         mark=mark,
@@ -62,8 +62,8 @@ def mark(
         applied=applied,
         joined=_joined(c, mark, left_out),
         flow=_unless("line-flow", left_out, lines.flowing(c)),
-        repeated=_unless("repeated-note", left_out, lines.repeated(c) & ~c.author_slurred),
-        swell_rows=falls,
+        repeated=_unless("repeated-note", left_out, lines.repeated(c)),
+        swell_rows=falls[:0] if "descending-run" in left_out else falls,
         link_rows=_links(c, mark, left_out),
         phrase_rows=_phrases(c, left_out),
         left_out=left_out,
@@ -108,17 +108,13 @@ def _applied(c: Columns, left_out: Collection[str]) -> Ints:
     return applied
 
 
-def _verdict(
-    c: Columns, applied: Ints, falls: Ints, author: Mapping[int, int]
-) -> tuple[Ints, Ints]:
+def _verdict(c: Columns, applied: Ints, author: Mapping[int, int]) -> tuple[Ints, Ints]:
     """The mark and the rule that prevail at each note, among its neighbours' too."""
     mark, rule = _strongest(c, applied)
     mark, rule = _written_over(mark, rule, author)
-    quiet = lines.strictly_inside(falls, len(c)) & (mark == CODE["stress"])
-    quiet &= rule != AUTHOR
-    weighs = np.isin(mark, WEIGHTS) & (c.length <= EIGHTH) & ~quiet
-    quiet |= weighs & ~_kept_weights(c, weighs, rule)
-    return np.where(quiet, UNMARKED, mark), np.where(quiet, NO_RULE, rule)
+    weighs = np.isin(mark, WEIGHTS) & (c.length <= EIGHTH)
+    yields = weighs & ~_kept_weights(c, weighs, rule)
+    return np.where(yields, UNMARKED, mark), np.where(yields, NO_RULE, rule)
 
 
 def _strongest(c: Columns, applied: Ints) -> tuple[Ints, Ints]:
