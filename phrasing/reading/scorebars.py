@@ -124,7 +124,7 @@ def _part_bar(measure: etree._Element, divisions: Fraction) -> tuple[PartBar, Fr
             continue
         shift = number(child.findtext("offset")) if child.tag in _PLACED_BY_OFFSET else ZERO
         placed.append(Placed(child, max(ZERO, at + shift / divisions), length))
-        if child.tag == "note" and child.find("grace") is None:
+        if child.tag == "note":
             chord_at = at
         at = max(ZERO, at - length) if child.tag == "backup" else at + length
         reached = max(reached, at)

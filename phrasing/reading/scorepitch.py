@@ -27,9 +27,7 @@ class Transposition:
     def key(self, written: int) -> int:
         """The concert key signature of a written one, in its simplest spelling."""
         moved = written + self.fifths
-        while abs(moved) > MOST_FIFTHS:
-            moved -= 12 if moved > 0 else -12
-        return moved
+        return moved if abs(moved) <= MOST_FIFTHS else (moved + 5) % 12 - 5
 
     def place(self, written: int) -> int:
         """The concert name of a written one, both places on the line of fifths.

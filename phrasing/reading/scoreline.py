@@ -1,0 +1,215 @@
+"""One line of notes from a part: its top voice, the top note of each chord, ties merged."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from phrasing.reading.scorebars import PartBar, Placed
+from phrasing.reading.scoreparts import is_slash
+from phrasing.reading.scorepitch import CONCERT, Transposition, sounding, transposition
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+STRAY = Fraction(1, 4)
+"""A voice with less than this share of its notes on another staff only visits it."""
+
+
+@dataclass(frozen=True)
+class Struck:
+    """What one voice strikes at one place of a bar: a note, a chord, a rest or a grace note.
+
+    ``element`` is the top note and ``pitch`` what it sounds at (None: a rest), ``elements``
+    are all notes of the chord. ``at`` and ``length`` in quarter notes from the bar's start.
+    """
+
+    at: Fraction
+    length: Fraction
+    pitch: int | None
+    element: etree._Element
+    elements: tuple[etree._Element, ...]
+    is_grace: bool
+
+
+@dataclass(frozen=True)
+class _Written:
+    """A note as it stands in the file: its place, sounding pitch, voice and staff."""
+
+    placed: Placed
+    pitch: int | None
+    voice: str
+    staff: int
+    head: bool
+
+
+@dataclass(frozen=True)
+class TopVoice:
+    """The line in each printed bar, and what was left out on the way to it.
+
+    ``staff`` and ``voice`` it mostly comes from; ``staves`` and ``voices`` that the part has;
+    ``dropped``: notes under the top of a chord, by bar index; ``unplayable``: bar indices
+    with notes that have no pitch in the MIDI range.
+    """
+
+    bars: list[list[Struck]]
+    staff: int
+    voice: str
+    staves: int
+    voices: int
+    dropped: dict[int, int] = field(default_factory=dict)
+    unplayable: tuple[int, ...] = ()
+
+
+Voice = tuple[int, str]
+
+
+def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
+    """The top voice of a part with notes: on its first staff, bar by bar.
+
+    Where a bar does not have that voice at all (no rests either), the next one down counts.
+    """
+    written, unplayable = _written_notes(bars, concert_score)
+    homes = _homes(written)
+    ranked = _ranked(written, homes)
+    lines: list[list[Struck]] = []
+    dropped: dict[int, int] = {}
+    for index, notes in enumerate(written):
+        present = {homes[note.staff, note.voice] for note in notes}
+        chosen = next((voice for voice in ranked if voice in present), None)
+        chords = _chords([n for n in notes if homes[n.staff, n.voice] == chosen])
+        lines.append(_one_at_a_time(chords))
+        under = sum(len(s.elements) - 1 for s in chords if s.pitch is not None)
+        dropped[index] = under + sum(s.pitch is not None for s in chords) - _count(lines[-1])
+    staves = len({staff for staff, _ in homes})
+    staff, voice = ranked[0] if ranked else (1, "1")
+    dropped = {index: count for index, count in dropped.items() if count}
+    return TopVoice(lines, staff, voice, staves, len(ranked), dropped, unplayable)
+
+
+def _count(line: Iterable[Struck]) -> int:
+    return sum(struck.pitch is not None for struck in line)
+
+
+def _written_notes(
+    bars: Sequence[PartBar], concert_score: bool
+) -> tuple[list[list[_Written]], tuple[int, ...]]:
+    """All notes and rests of a part, at sounding pitch, and the bars with impossible ones."""
+    by_staff: dict[str, Transposition] = {}
+    written: list[list[_Written]] = []
+    unplayable = []
+    for index, bar in enumerate(bars):
+        notes: list[_Written] = []
+        for placed in bar.placed:
+            if placed.element.tag == "attributes":
+                by_staff.update(transpositions(placed.element, concert_score))
+            elif placed.element.tag == "note":
+                note = _written_note(placed, by_staff, notes)
+                if note.pitch is None and _should_sound(placed.element):
+                    unplayable.append(index)
+                notes.append(note)
+        written.append(notes)
+    return written, tuple(dict.fromkeys(unplayable))
+
+
+def transpositions(attributes: etree._Element, concert_score: bool) -> dict[str, Transposition]:
+    """The transpositions that begin here, by staff number ("": all staves)."""
+    return {
+        element.get("number", ""): transposition(element, concert_score)
+        for element in attributes.iterchildren("transpose")
+    }
+
+
+def _should_sound(note: etree._Element) -> bool:
+    return note.find("pitch") is not None and note.find("cue") is None and not is_slash(note)
+
+
+def _written_note(
+    placed: Placed, by_staff: dict[str, Transposition], before: Sequence[_Written]
+) -> _Written:
+    note = placed.element
+    staff = (note.findtext("staff") or "1").strip()
+    voice = (note.findtext("voice") or "1").strip()
+    pitch = note.find("pitch")
+    sounds = None
+    if pitch is not None and _should_sound(note):
+        sounds = sounding(pitch, by_staff.get(staff, by_staff.get("", CONCERT)))
+    head = note.find("chord") is None or not before
+    place = int(staff) if staff.isascii() and staff.isdigit() else 1
+    if head:
+        return _Written(placed, sounds, voice, place, True)
+    return _Written(placed, sounds, before[-1].voice, before[-1].staff, False)
+
+
+def _homes(bars: Iterable[Iterable[_Written]]) -> dict[Voice, Voice]:
+    """For each voice on each staff, the one it belongs to: a stray keeps its voice's staff."""
+    counts = Counter((n.staff, n.voice) for bar in bars for n in bar if n.pitch is not None)
+    present = {(n.staff, n.voice) for bar in bars for n in bar}
+    homes = {}
+    for staff, voice in present:
+        same = {key: counts[key] for key in present if key[1] == voice}
+        home = max(sorted(same), key=lambda key: same[key])
+        strays = counts[staff, voice] < STRAY * sum(same.values())
+        homes[staff, voice] = home if strays else (staff, voice)
+    return homes
+
+
+def _ranked(bars: Iterable[Iterable[_Written]], homes: dict[Voice, Voice]) -> list[Voice]:
+    """The voices with notes, the top one first: by staff, then by how high they lie.
+
+    A voice with few notes only fills in, and comes after the others of its staff.
+    """
+    pitches: dict[Voice, list[int]] = {}
+    for bar in bars:
+        for note in bar:
+            if note.pitch is not None:
+                pitches.setdefault(homes[note.staff, note.voice], []).append(note.pitch)
+    most: Counter[int] = Counter()
+    for (staff, _), found in pitches.items():
+        most[staff] = max(most[staff], len(found))
+
+    def rank(voice: Voice) -> tuple[int, bool, float, str]:
+        found = pitches[voice]
+        few = len(found) < STRAY * most[voice[0]]
+        return voice[0], few, -sum(found) / len(found), voice[1]
+
+    return sorted(pitches, key=rank)
+
+
+def _chords(notes: Sequence[_Written]) -> list[Struck]:
+    """Notes gathered into chords, in order of their places."""
+    groups: list[list[_Written]] = []
+    for note in notes:
+        if note.head or not groups:
+            groups.append([note])
+        else:
+            groups[-1].append(note)
+    return sorted(map(_struck, groups), key=lambda struck: struck.at)
+
+
+def _struck(chord: Sequence[_Written]) -> Struck:
+    top = max(chord, key=lambda note: -1 if note.pitch is None else note.pitch)
+    return Struck(
+        at=top.placed.at,
+        length=top.placed.length,
+        pitch=top.pitch,
+        element=top.placed.element,
+        elements=tuple(note.placed.element for note in chord),
+        is_grace=top.placed.element.find("grace") is not None,
+    )
+
+
+def _one_at_a_time(chords: Sequence[Struck]) -> list[Struck]:
+    """The highest of what starts together; grace notes stay before it."""
+    line: list[Struck] = []
+    for _, together in groupby(chords, key=lambda struck: struck.at):
+        struck = list(together)
+        line += [grace for grace in struck if grace.is_grace]
+        sounding_now = [s for s in struck if not s.is_grace]
+        if sounding_now:
+            line.append(max(sounding_now, key=lambda s: -1 if s.pitch is None else s.pitch))
+    return line
