@@ -28,7 +28,7 @@ class Row:
     cells: Mapping[str, str]
 
     def text(self, column: str) -> str:
-        """A cell's text, without spaces around it; empty where the row has no such cell."""
+        """A cell on one line, without spaces around it; empty where there is none."""
         return self.cells.get(column, "")
 
     def value(self, column: str) -> float | None:
@@ -77,7 +77,7 @@ def _lines(path: Path) -> list[list[str]]:
         raise PhrasingError(
             f"{path}: cannot be read as a table ({error}); save it as CSV."
         ) from error
-    return [[cell.strip() for cell in line] for line in lines]
+    return [[" ".join(cell.split()) for cell in line] for line in lines]
 
 
 def _text(path: Path) -> str:
