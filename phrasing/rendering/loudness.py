@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from phrasing.tempo import Floats
 
 Samples = NDArray[np.float32]
-"""Stereo samples, shape (n, 2), full scale at 1."""
+"""Stereo samples, shape (2, n), full scale at 1."""
 
 OFFSET = -0.691
 """dB that make a 997 Hz sine of full scale in one channel read -3.01 (BS.1770-4)."""
@@ -82,28 +82,28 @@ class LoudnessMeter:
         self._peak = TruePeak()
 
     def add(self, samples: Samples) -> None:
-        """Measure the next samples, shape (n, 2)."""
-        if len(samples):
+        """Measure the next samples, shape (2, n)."""
+        if samples.shape[1]:
             self._peak.add(samples)
             weighted = self._weighted(samples)
             self._collect(np.einsum("ij,ij->j", weighted, weighted))
 
-    def _weighted(self, samples: Samples) -> NDArray[np.float32]:
-        """The samples K-weighted, shape (2, n), by overlapping FFTs."""
+    def _weighted(self, samples: Samples) -> Samples:
+        """The samples K-weighted, by overlapping FFTs."""
         from scipy import fft
 
-        count = len(samples)
-        spans = -(-count // SPAN)
-        x = np.zeros((2, spans * SPAN), np.float32)
-        x[:, :count] = samples.T
-        spectra = fft.rfft(x.reshape(2, spans, SPAN), 2 * SPAN) * self._response
-        pieces = fft.irfft(spectra, 2 * SPAN)
-        y = np.zeros((2, (spans + 1) * SPAN), np.float32)
-        y[:, :-SPAN] = pieces[:, :, :SPAN].reshape(2, -1)
-        y[:, SPAN:] += pieces[:, :, SPAN:].reshape(2, -1)
-        y[:, :SPAN] += self._ringing
-        self._ringing = y[:, count : count + SPAN].copy()
-        return y[:, :count]
+        count = samples.shape[1]
+        whole, part = count // SPAN, count % SPAN
+        padded = np.zeros((2, whole + (part > 0), 2 * SPAN), np.float32)
+        padded[:, :whole, :SPAN] = samples[:, : count - part].reshape(2, whole, SPAN)
+        if part:
+            padded[:, whole, :part] = samples[:, count - part :]
+        pieces = fft.irfft(fft.rfft(padded) * self._response)
+        weighted = np.concatenate([pieces[:, :, :SPAN].reshape(2, -1), pieces[:, -1, SPAN:]], 1)
+        weighted[:, SPAN:-SPAN] += pieces[:, :-1, SPAN:].reshape(2, -1)
+        weighted[:, :SPAN] += self._ringing
+        self._ringing = weighted[:, count : count + SPAN].copy()
+        return weighted[:, :count]
 
     def _collect(self, power: Floats) -> None:
         """Add the power of single samples up to steps of 100 ms."""
@@ -150,34 +150,36 @@ class TruePeak:
 
     def __init__(self) -> None:
         self._peak = 0.0
-        self._tail: Samples = np.zeros((2 * REACH, 2), np.float32)
+        self._tail: Samples = np.zeros((2, 2 * REACH), np.float32)
 
     def add(self, samples: Samples) -> None:
-        """Look at the next samples, shape (n, 2)."""
-        x = np.concatenate([self._tail, samples])
-        self._tail = x[-2 * REACH :].copy()
-        top = float(np.abs(samples).max(initial=0))
+        """Look at the next samples, shape (2, n)."""
+        x = np.concatenate([self._tail, samples], axis=1)
+        self._tail = x[:, -2 * REACH :].copy()
+        size = np.abs(x)
+        top = float(size[:, 2 * REACH :].max(initial=0))
         if top > self._peak / 3:
             self._peak = max(self._peak, top)
-            for channel in x.T:
-                self._search(np.ascontiguousarray(channel))
+            for channel, sizes in zip(x, size, strict=True):
+                self._search(channel, sizes)
 
     def value(self) -> float:
         """The highest value, on the scale of the samples."""
-        self.add(np.zeros((2 * REACH, 2), np.float32))
+        self.add(np.zeros((2, 2 * REACH), np.float32))
         return self._peak
 
-    def _search(self, x: NDArray[np.float32]) -> None:
-        bound = np.abs(x[1:-1] * 2 - x[:-2] - x[2:]) / 2 + np.abs(x[1:-1])
-        bound = bound[REACH - 1 : len(x) - REACH - 1]
-        found = np.flatnonzero(bound > self._peak) + REACH
-        size = np.abs(x)
+    def _search(self, x: NDArray[np.float32], size: NDArray[np.float32]) -> None:
+        """Work out the peaks between samples where there is room for a new highest value."""
+        bend = x[2:] + x[:-2]
+        bend -= 2 * x[1:-1]
+        bound = np.abs(bend) / 2 + size[1:-1]
+        found = np.flatnonzero(bound[REACH - 1 : 1 - REACH] > self._peak) + REACH
         found = found[(size[found] >= size[found - 1]) & (size[found] >= size[found + 1])]
-        found = found[np.argsort(-bound[found - REACH], kind="stable")]
+        found = found[np.argsort(-bound[found - 1], kind="stable")]
         while len(found):
             self._peak = max(self._peak, _between(x, found[:AT_ONCE]))
             found = found[AT_ONCE:]
-            found = found[bound[found - REACH] > self._peak]
+            found = found[bound[found - 1] > self._peak]
 
 
 def _between(x: NDArray[np.float32], at: NDArray[np.int64]) -> float:

@@ -6,7 +6,7 @@ comes out; answers are kept in the user's cache folder, by the soundfont's conte
 program and the version of the synthesizer.
 
 Levels are in dB of K-weighted power (ITU-R BS.1770) over a note's first ``HEARD`` seconds,
-in the room: the ear's weighting, and about the length of an eighth note. Brightness is the
+the ear's weighting, and about the length of an eighth note. Brightness is the
 spectral centroid (Hz) of the same stretch.
 """
 
@@ -28,9 +28,8 @@ from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
 from phrasing.performance import Part
 from phrasing.rendering.loudness import SPAN, k_response
-from phrasing.rendering.room import coloration
 from phrasing.rendering.soundfonts import Soundfont
-from phrasing.rendering.synthesizer import BLOCK, CUTOFF, Synthesizer, library_version
+from phrasing.rendering.synthesizer import CUTOFF, STEP, Synthesizer, library_version
 from phrasing.tempo import Floats
 
 RATE = 44100
@@ -100,18 +99,17 @@ def _listen(
 def _answer(synthesizer: Synthesizer, pitch: int, velocity: int) -> Answer:
     from scipy import fft
 
-    count = round(HEARD * RATE / BLOCK) * BLOCK
-    heard = np.zeros((len(CUTOFFS), count, 2), np.float32)
+    count = round(HEARD * RATE / STEP) * STEP
+    heard = np.zeros((len(CUTOFFS), 2, 2 * SPAN), np.float32)
     for cutoff, samples in zip(CUTOFFS.tolist(), heard, strict=True):
         synthesizer.generator(0, CUTOFF, cutoff)
         synthesizer.note_on(0, pitch, velocity)
-        synthesizer.pull(samples)
+        synthesizer.pull(samples, 0, count)
         synthesizer.silence(0)
-    power = np.abs(fft.rfft(heard, 2 * SPAN, axis=1)).astype(np.float64) ** 2
-    power *= coloration(RATE, SPAN + 1).T
-    power = power.sum(axis=2) / (SPAN * count) + 1e-20
-    weighted = power @ np.abs(k_response(RATE)).astype(np.float64) ** 2
-    centroids = power @ (np.arange(SPAN + 1) * RATE / (2 * SPAN)) / power.sum(axis=1)
+    power = (np.abs(fft.rfft(heard)).astype(np.float64) ** 2).sum(axis=1) / (SPAN * count)
+    weighted = power @ np.abs(k_response(RATE)).astype(np.float64) ** 2 + 1e-20
+    frequencies = np.arange(SPAN + 1) * RATE / (2 * SPAN)
+    centroids = power @ frequencies / (power.sum(axis=1) + 1e-20)
     return Answer(_rounded(10 * np.log10(weighted)), _rounded(centroids))
 
 
@@ -122,14 +120,14 @@ def _rounded(values: Floats) -> tuple[float, ...]:
 
 def _fall(synthesizer: Synthesizer, pitch: int) -> float:
     """Seconds from letting the key go to ``FALLEN`` dB less, ``WATCHED`` at most."""
-    step = 2 * BLOCK
-    held = np.zeros((round(HEARD * RATE / step) * step, 2), np.float32)
-    dying = np.zeros((round(WATCHED * RATE / step) * step, 2), np.float32)
+    step = 2 * STEP
+    held = np.zeros((2, round(HEARD * RATE / step) * step), np.float32)
+    dying = np.zeros((2, round(WATCHED * RATE / step) * step), np.float32)
     synthesizer.generator(0, CUTOFF, 0.0)
     synthesizer.note_on(0, pitch, 80)
-    synthesizer.pull(held)
+    synthesizer.pull(held, 0, held.shape[1])
     synthesizer.note_off(0, pitch)
-    synthesizer.pull(dying)
+    synthesizer.pull(dying, 0, dying.shape[1])
     synthesizer.silence(0)
     powers = _power(dying, step)
     loud = np.flatnonzero(powers > _power(held, step)[-4:].mean() * 10 ** (-FALLEN / 10))
@@ -137,7 +135,8 @@ def _fall(synthesizer: Synthesizer, pitch: int) -> float:
 
 
 def _power(samples: NDArray[np.float32], step: int) -> Floats:
-    return np.asarray((samples.reshape(-1, step * 2).astype(np.float64) ** 2).mean(axis=1))
+    pieces = samples.astype(np.float64).reshape(2, -1, step)
+    return np.asarray((pieces**2).mean(axis=(0, 2)))
 
 
 def _name(soundfont: Soundfont, part: Part) -> str:

@@ -1,8 +1,9 @@
 """A small room: a few early reflections and a short, quiet tail that leaves silences silent.
 
 The tail falls by 60 dB in 0.3 s and starts some 20 dB below the sound: a practice room with a
-carpet, not a hall (design parameters; common practice, no source). It is added to the dry
-sound, block by block, by FFT.
+carpet, not a hall (design parameters; common practice, no source). What comes back is added
+on the left and subtracted on the right, so that it seems to come from around the player, adds
+the same power at every frequency, and disappears where both channels are mixed to one.
 """
 
 from __future__ import annotations
@@ -13,21 +14,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.rendering.loudness import Samples
-from phrasing.tempo import Floats
 
-BLOCK = 24576
-"""Samples that go through at a time: with the room's length a power of two, for the FFT."""
-LENGTH = 8192
-"""Samples of the room's impulse response."""
+LENGTH = 4096
+"""Samples of the room's impulse response, and of the pieces that are filtered by FFT."""
+BLOCK = 8 * LENGTH
+"""Samples that go through at a time."""
 EARLY = (
-    ((0.0067, -15.0), (0.0113, -17.0), (0.0171, -18.5), (0.0243, -20.5), (0.0317, -22.5)),
-    ((0.0079, -15.5), (0.0129, -16.5), (0.0193, -19.0), (0.0227, -20.0), (0.0347, -23.0)),
-)
-"""Early reflections for the left and the right: seconds after the sound, dB against it."""
-TAIL_START, TAIL_LEVEL, TAIL_FALL = 0.018, -21.0, 0.30
+    (0.0067, -20.0), (0.0092, -21.0), (0.0113, -20.5), (0.0151, -22.0), (0.0173, -21.5),
+    (0.0219, -23.5), (0.0257, -24.0), (0.0311, -25.5), (0.0347, -26.0),
+)  # fmt: skip
+"""Early reflections: seconds after the sound, dB against it."""
+TAIL_START, TAIL_LEVEL, TAIL_FALL = 0.018, -20.0, 0.30
 """The tail: seconds to its start, its energy in dB against the sound, seconds to fall 60 dB."""
-DAMPING = 3500.0
-"""Hz above which carpet and curtains swallow the reflections (6 dB an octave)."""
+DAMPING = 4000.0
+"""Hz above which carpet and curtains swallow what comes back (6 dB an octave)."""
 SEED = 20
 
 
@@ -36,45 +36,36 @@ class Room:
 
     def __init__(self, rate: int) -> None:
         self._response = _response(rate)
-        self._carry: Samples = np.zeros((2, LENGTH), np.float32)
+        self._padded = np.zeros((BLOCK // LENGTH, 2 * LENGTH), np.float32)
+        self._ringing = np.zeros(LENGTH, np.float32)
 
     def add(self, dry: Samples) -> None:
-        """Add the room to the next ``BLOCK`` samples, shape (``BLOCK``, 2), in place."""
+        """Add the room to the next ``BLOCK`` samples, shape (2, ``BLOCK``), in place."""
         from scipy import fft
 
-        mono = dry.sum(axis=1) * np.float32(0.5)
-        spectrum = fft.rfft(mono, BLOCK + LENGTH) * self._response
-        wet = fft.irfft(spectrum, BLOCK + LENGTH)
-        wet[:, :LENGTH] += self._carry
-        self._carry = wet[:, BLOCK:]
-        dry += wet[:, :BLOCK].T
-
-
-def coloration(rate: int, points: int) -> Floats:
-    """How much power the room makes of each frequency of a steady sound, left and right.
-
-    Shape (2, ``points``), from 0 Hz to half the rate; ``points`` - 1 divides the FFT's half.
-    """
-    step = (BLOCK + LENGTH) // 2 // (points - 1)
-    return np.asarray(np.abs(1 + _response(rate)[:, ::step]) ** 2, np.float64)
+        pieces = self._padded[:, :LENGTH]
+        np.add(dry[0].reshape(pieces.shape), dry[1].reshape(pieces.shape), out=pieces)
+        back = fft.irfft(fft.rfft(self._padded) * self._response)
+        wet, ringing = back[:, :LENGTH], back[:, LENGTH:]
+        wet[1:] += ringing[:-1]
+        wet[0] += self._ringing
+        self._ringing = ringing[-1].copy()
+        dry[0] += wet.reshape(-1)
+        dry[1] -= wet.reshape(-1)
 
 
 @lru_cache(maxsize=2)
 def _response(rate: int) -> NDArray[np.complex64]:
-    """The spectrum of the room's impulse response, left and right."""
+    """The spectrum of the room's impulse response to the mean of both channels."""
     from scipy import fft
 
     time = np.arange(LENGTH) / rate
-    noise = np.random.default_rng(SEED).standard_normal((2, LENGTH))
-    tail = noise * 10 ** (-3 * time / TAIL_FALL) * (time >= TAIL_START)
-    tail *= 10 ** (TAIL_LEVEL / 20) / np.sqrt((tail**2).sum(axis=1, keepdims=True))
-    for side, reflections in enumerate(EARLY):
-        for seconds, level in reflections:
-            tail[side, round(seconds * rate)] += 10 ** (level / 20)
-    spectrum = fft.rfft(tail, BLOCK + LENGTH) / _damping(rate)
-    return np.asarray(spectrum, np.complex64)
-
-
-def _damping(rate: int) -> NDArray[np.complexfloating]:
-    frequencies = np.arange((BLOCK + LENGTH) // 2 + 1) * rate / (BLOCK + LENGTH)
-    return 1 + 1j * frequencies / DAMPING
+    tail = np.random.default_rng(SEED).standard_normal(LENGTH) * 10 ** (-3 * time / TAIL_FALL)
+    tail[time < TAIL_START] = 0
+    tail *= 10 ** (TAIL_LEVEL / 20) / np.sqrt((tail**2).sum())
+    for index, (seconds, level) in enumerate(EARLY):
+        tail[round(seconds * rate)] += 10 ** (level / 20) * (-1) ** (index // 2)
+    fading = np.minimum(1, (LENGTH - np.arange(LENGTH)) / (LENGTH / 8))
+    frequencies = np.arange(LENGTH + 1) * rate / (2 * LENGTH)
+    spectrum = fft.rfft(tail * fading, 2 * LENGTH) / (1 + 1j * frequencies / DAMPING)
+    return np.asarray(spectrum / 2, np.complex64)

@@ -15,10 +15,9 @@ import numpy as np
 from phrasing.performance import Part, Performance
 from phrasing.rendering.events import Cue, Touch, assign_channels, note_cues, note_ends
 from phrasing.rendering.loudness import Samples
-from phrasing.rendering.room import BLOCK as ROOM_BLOCK
-from phrasing.rendering.room import Room
+from phrasing.rendering.room import BLOCK, Room
 from phrasing.rendering.soundfonts import Soundfont
-from phrasing.rendering.synthesizer import BLOCK, Synthesizer
+from phrasing.rendering.synthesizer import STEP, Synthesizer
 from phrasing.rendering.voicing import touch_of
 from phrasing.tempo import Ints, TempoMap
 
@@ -31,7 +30,7 @@ LONGEST_TAIL = 6.0
 def render(
     performance: Performance, soundfont: Soundfont, *, rate: int = 44100, room: bool = True
 ) -> Iterator[Samples]:
-    """Blocks of stereo samples, shape (n, 2), until the last note has died away.
+    """Blocks of stereo samples, shape (2, ``BLOCK``), until the last note has died away.
 
     The level is the synthesizer's own, far below full scale. The blocks are the caller's to
     keep. Raises ``NoSoundError`` without a synthesizer library.
@@ -49,7 +48,7 @@ def render(
                 space.add(block)
             yield block
     if space is not None:
-        block = np.zeros((ROOM_BLOCK, 2), np.float32)
+        block = np.zeros((2, BLOCK), np.float32)
         space.add(block)
         yield block
 
@@ -77,7 +76,7 @@ class Cast:
         """All that is to be done, in order of time."""
         ticking = clock(self.performance.tempos, rate)
         parts = zip(self.performance.parts, self.touches, self.on, strict=True)
-        cues = [cue for each in parts for cue in note_cues(*each, ticking, BLOCK)]
+        cues = [cue for each in parts for cue in note_cues(*each, ticking, STEP)]
         return sorted(cues, key=lambda cue: cue[:2])
 
     def end(self, rate: int) -> int:
@@ -101,29 +100,29 @@ def cast_of(performance: Performance, soundfont: Soundfont) -> Cast:
 def play(
     synthesizer: Synthesizer, cues: list[Cue], end: int, longest_tail: int
 ) -> Iterator[Samples]:
-    """Blocks of ``ROOM_BLOCK`` samples until ``end`` and until nothing sounds any more."""
+    """Blocks of ``BLOCK`` samples until ``end`` and until nothing sounds any more."""
     waiting, at = iter(cues), 0
     cue = next(waiting, None)
     while cue is not None or at < end or (synthesizer.voices and at < end + longest_tail):
-        block, done = np.empty((ROOM_BLOCK, 2), np.float32), 0
-        while cue is not None and cue.at < at + ROOM_BLOCK:
+        block, done = np.empty((2, BLOCK), np.float32), 0
+        while cue is not None and cue.at < at + BLOCK:
             if cue.at > at + done:
-                synthesizer.pull(block[done : cue.at - at])
+                synthesizer.pull(block, done, cue.at - at)
                 done = cue.at - at
             getattr(synthesizer, cue.call)(*cue.arguments)
             cue = next(waiting, None)
-        synthesizer.pull(block[done:])
-        at += ROOM_BLOCK
+        synthesizer.pull(block, done, BLOCK)
+        at += BLOCK
         yield block
 
 
 def clock(tempos: TempoMap, rate: int) -> Callable[[Ints], Ints]:
     """What turns ticks into samples, on the synthesizer's blocks."""
     return lambda ticks: (
-        np.rint((tempos.seconds(ticks) + LEAD_IN) * rate / BLOCK).astype(np.int64) * BLOCK
+        np.rint((tempos.seconds(ticks) + LEAD_IN) * rate / STEP).astype(np.int64) * STEP
     )
 
 
 def starts_at(rate: int) -> float:
     """Seconds from the start of the sound to tick 0."""
-    return round(LEAD_IN * rate / BLOCK) * BLOCK / rate
+    return round(LEAD_IN * rate / STEP) * STEP / rate

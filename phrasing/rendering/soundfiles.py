@@ -16,8 +16,9 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import lru_cache
+from io import FileIO
 from pathlib import Path
-from typing import IO, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ from phrasing.errors import PhrasingError
 from phrasing.files import whole_file
 from phrasing.performance import Performance
 from phrasing.rendering.loudness import LoudnessMeter, Samples
+from phrasing.rendering.room import BLOCK
 from phrasing.rendering.sound import render, starts_at
 from phrasing.rendering.soundfonts import Soundfont, find_soundfont
 from phrasing.rendering.synthesizer import library_name
@@ -42,9 +44,6 @@ LOUDNESS = -18.0
 """LUFS at which the versions are written."""
 HIGHEST_PEAK = -1.0
 """dBTP that no version passes (EBU R 128)."""
-IN_MEMORY = 1 << 26
-"""Bytes of a version kept in memory before it goes to a temporary file (three minutes)."""
-BLOCK = 1 << 15
 DITHER_SEED = 18
 
 
@@ -79,7 +78,7 @@ class Recording:
 class Take:
     """A version as it was played: raw samples in ``file``, not yet at its loudness."""
 
-    file: IO[bytes]
+    file: FileIO
     frames: int
     loudness: float
     true_peak: float
@@ -129,7 +128,7 @@ def _takes(
 ) -> list[Take]:
     """The versions played, as many at a time as there are processors."""
     with ThreadPoolExecutor(min(len(performances), os.cpu_count() or 1)) as pool:
-        files = [opened.enter_context(_temporary()) for _ in performances]
+        files = [opened.enter_context(_raw_file()) for _ in performances]
         jobs = [
             pool.submit(_take, performance, file, soundfont, rate, room)
             for performance, file in zip(performances.values(), files, strict=True)
@@ -137,12 +136,12 @@ def _takes(
         return [job.result() for job in jobs]
 
 
-def _temporary() -> IO[bytes]:
-    return tempfile.SpooledTemporaryFile(max_size=IN_MEMORY)
+def _raw_file() -> FileIO:
+    return tempfile.TemporaryFile(buffering=0)
 
 
 def _take(
-    performance: Performance, file: IO[bytes], soundfont: Soundfont, rate: int, room: bool
+    performance: Performance, file: FileIO, soundfont: Soundfont, rate: int, room: bool
 ) -> Take:
     """Play a version into the file, measuring it as it goes by."""
     meter, frames = LoudnessMeter(rate), 0
@@ -155,7 +154,7 @@ def _take(
                 f"The folder for temporary files ({tempfile.gettempdir()}) cannot hold the"
                 f" recording ({error.strerror}); make room, or name another by TMPDIR."
             ) from error
-        frames += len(block)
+        frames += block.shape[1]
     return Take(file, frames, meter.integrated(), meter.true_peak())
 
 
@@ -173,15 +172,14 @@ def _write(
     import soundfile
 
     container, coding = KINDS[kind]
+    dithered = bits == 16 and kind in ("wav", "flac")
     try:
         with soundfile.SoundFile(
             part, "w", rate, 2, coding.format(bits=bits), format=container
         ) as out:
             for index, block in enumerate(_blocks(take, frames)):
                 block *= np.float32(factor)
-                out.write(
-                    _dithered(block, index) if coding == "PCM_{bits}" and bits == 16 else block
-                )
+                out.write(_dithered(block, index).T if dithered else block.T)
     except soundfile.LibsndfileError as error:
         raise PhrasingError(
             f"{path}: could not be written ({error.error_string}); is the disk full?"
@@ -191,8 +189,8 @@ def _write(
 def _blocks(take: Take, frames: int) -> Iterator[Samples]:
     """The take from its start, followed by silence up to ``frames``."""
     take.file.seek(0)
-    for start in range(0, frames, BLOCK):
-        block = np.zeros((min(BLOCK, frames - start), 2), np.float32)
+    for _ in range(0, frames, BLOCK):
+        block = np.zeros((2, BLOCK), np.float32)
         raw = take.file.read(block.nbytes)
         block.reshape(-1)[: len(raw) // 4] = np.frombuffer(raw, np.float32)
         yield block
@@ -201,12 +199,13 @@ def _blocks(take: Take, frames: int) -> Iterator[Samples]:
 def _dithered(block: Samples, index: int) -> NDArray[np.int16]:
     """16-bit samples, rounded with triangular noise so that soft tails do not turn rough."""
     noise = _noise()
-    start = index * 7919 % (len(noise) - BLOCK)
-    exact = block * np.float32(32768) + noise[start : start + len(block)]
-    return np.asarray(np.rint(exact), np.int16)
+    start = index * 7919 % (noise.shape[1] - BLOCK)
+    exact = block * np.float32(32768)
+    exact += noise[:, start : start + BLOCK]
+    return np.asarray(np.rint(exact, out=exact), np.int16)
 
 
 @lru_cache(maxsize=1)
 def _noise() -> Samples:
-    random = np.random.default_rng(DITHER_SEED).random((2, 4 * BLOCK, 2), dtype=np.float32)
+    random = np.random.default_rng(DITHER_SEED).random((2, 2, 4 * BLOCK), dtype=np.float32)
     return np.asarray(random[0] - random[1], np.float32)

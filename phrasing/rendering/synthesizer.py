@@ -2,7 +2,7 @@
 
 pyfluidsynth binds the library while it is imported, so the library is found first: the one
 named by ``PHRASING_FLUIDSYNTH``, the system's, or the one inside the pygame-ce package.
-Times are in samples; whatever is sent takes effect at the next block of ``BLOCK`` samples.
+Times are in samples; whatever is sent takes effect at the next block of ``STEP`` samples.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from phrasing.rendering.soundfonts import Soundfont
 
 SETTING = "PHRASING_FLUIDSYNTH"
 """Environment variable that names the library's file."""
-BLOCK = 64
+STEP = 64
 """Samples between the instants at which FluidSynth takes up events."""
 CUTOFF, RELEASE, ATTENUATION = 8, 38, 48
 """Generators (SoundFont 2.01, section 8.1.2): filter cutoff (cents), release of the volume
@@ -150,10 +150,12 @@ class Synthesizer:
         """How many voices sound, tails included."""
         return int(self._fluid.fluid_synth_get_active_voice_count(self._handle))
 
-    def pull(self, samples: NDArray[np.float32]) -> None:
-        """Fill ``samples``, shape (n, 2) and contiguous, with the next n samples."""
-        at, count = samples.ctypes.data, len(samples)
-        self._write(self._handle, count, at, 0, 2, at, 1, 2)
+    def pull(self, samples: NDArray[np.float32], start: int, stop: int) -> None:
+        """Fill columns ``start`` to ``stop`` of ``samples``, shape (2, n) in C order."""
+        left = samples.ctypes.data
+        self._write(
+            self._handle, stop - start, left, start, 1, left, samples.shape[1] + start, 1
+        )
 
 
 @lru_cache(maxsize=1)

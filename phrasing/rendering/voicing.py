@@ -57,8 +57,9 @@ def touch_of(part: Part, soundfont: Soundfont) -> Touch:
 
 def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
     columns = (part.pitch.tolist(), layers.tolist(), part.brightness.tolist())
-    settings = np.array([_setting(answers, *note) for note in zip(*columns, strict=True)])
-    cutoff, plain, own = settings.T
+    notes = list(zip(*columns, strict=True))
+    settings = {note: _setting(answers, *note) for note in set(notes)}
+    cutoff, plain, own = np.array([settings[note] for note in notes]).T
     wanted = plain + part.level + (NOMINAL + part.gain - plain.mean())
     falls = np.array([answers.falls[pitch] for pitch in part.pitch.tolist()])
     release = np.clip(1200 * np.log2(FALL / falls), SHORTEST_RELEASE, 0)
