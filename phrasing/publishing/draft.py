@@ -9,12 +9,13 @@ from math import gcd
 from typing import TYPE_CHECKING
 
 from phrasing.instruments import Instrument
+from phrasing.keys import fifths_at, keys_of
 from phrasing.marking.marking import Marking
 from phrasing.marks import CODE, UNMARKED
 from phrasing.melody import Bar, Key, Melody
 from phrasing.pitchnames import in_signatures
 from phrasing.publishing.beaming import beams
-from phrasing.publishing.spelling import fifths_at, keys_of, spelled_line
+from phrasing.publishing.spelling import spelled_line
 from phrasing.publishing.values import Piece, written
 from phrasing.tempo import TICKS
 

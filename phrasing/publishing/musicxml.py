@@ -26,7 +26,7 @@ from phrasing.publishing.values import Piece
 if TYPE_CHECKING:
     from lxml import etree
 
-__all__ = ["clef_of", "new_score", "note_ids"]
+__all__ = ["clef_of", "facing_score", "new_score", "note_ids"]
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -63,6 +63,29 @@ def new_score(
     etree.indent(root)
     content: bytes = etree.tostring(
         root, xml_declaration=True, encoding="UTF-8", doctype=DOCTYPE
+    )
+    return content
+
+
+def facing_score(plain: bytes, marked: bytes) -> bytes:
+    """Two scores of one melody as two parts, plain above marked, bar under bar."""
+    from lxml import etree
+
+    parser = etree.XMLParser(load_dtd=False, no_network=True)
+    above, below = etree.fromstring(plain, parser), etree.fromstring(marked, parser)
+    for note in above.iter("note"):
+        note.attrib.pop("id", "")
+    for root, name in ((above, "plain"), (below, "shaped")):
+        for label in root.iter("part-name"):
+            label.attrib.clear()
+            label.text = name
+    for element in below.iter("score-part", "part", "score-instrument", "midi-instrument"):
+        element.set("id", element.get("id", "").replace("P1", "P2"))
+    for parts in above.iter("part-list"):
+        parts.extend(below.iter("score-part"))
+    above.extend(below.iter("part"))
+    content: bytes = etree.tostring(
+        above, xml_declaration=True, encoding="UTF-8", doctype=DOCTYPE
     )
     return content
 

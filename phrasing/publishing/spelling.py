@@ -1,4 +1,4 @@
-"""Which name a pitch has on paper: the key from the notes, and each accidental from both.
+"""Which name each pitch has on paper: its accidental from the key and from the line.
 
 Names are places on the line of fifths (see ``pitchnames``). Of all ways to spell a line the one
 is taken that keeps near its key on that line and lets semitones resolve by step: a raised note
@@ -9,56 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
-from phrasing.melody import Key, Melody
+from phrasing.keys import DIATONIC
 from phrasing.pitchnames import pitch_class
-from phrasing.tempo import Ints
 
 FLATMOST, SHARPMOST = -6, 10
 """How far from the key's signature (in fifths) names are tried."""
 
 
-DIATONIC = range(-1, 6)
-"""The seven notes of a signature, as fifths from it."""
-
 OUTSIDE = {-6: 3.0, -5: 2.2, -4: 1.8, -3: 1.2, -2: 0.8, 6: 0.8, 7: 1.5, 8: 1.6, 9: 2.2, 10: 3.0}
 """What a note outside the key costs by its fifths from the signature: the common ones least."""
-
-
-def guessed_key(melody: Melody) -> Key:
-    """The signature that holds most of the melody, weighed by length; minor if it ends so.
-
-    Where two hold as much, the one whose major triad is heard more, then the one with fewer
-    signs. Right for 88 of 100 tunes whose printed signature is known (an outside test).
-    """
-    if not len(melody):
-        return Key(0, 0)
-    heard = np.bincount(melody.pitch % 12, melody.length, 12) / melody.length.sum()
-    last = int(melody.pitch[-1]) % 12
-
-    def fit(fifths: int) -> float:
-        inside = sum(heard[pitch_class(fifths + place)] for place in DIATONIC)
-        triad = sum(heard[pitch_class(fifths + place)] for place in (0, 1, 4))
-        ending = (last == pitch_class(fifths)) + (last == pitch_class(fifths + 3))
-        return float(inside + (triad + 0.5 * ending) / 20 - abs(fifths) / 1000)
-
-    fifths = max(range(-6, 6), key=fit)
-    return Key(0, fifths, last == pitch_class(fifths + 3))
-
-
-def keys_of(melody: Melody) -> tuple[Key, ...]:
-    """The melody's key signatures, guessed where it has none; the first is at tick 0."""
-    keys = melody.keys or (guessed_key(melody),)
-    first = keys[0]
-    return (Key(0, first.fifths, first.minor), *keys[1:])
-
-
-def fifths_at(keys: Sequence[Key], onsets: Ints) -> Ints:
-    """For each onset, the signature in force (fifths)."""
-    starts = [key.onset for key in keys]
-    which = np.maximum(np.searchsorted(starts, onsets, "right") - 1, 0)
-    return np.array([key.fifths for key in keys], dtype=np.int64)[which]
 
 
 def spelled_line(
@@ -69,29 +28,34 @@ def spelled_line(
     The cheapest path through all spellings (Viterbi): ``_distance`` for each name in its
     key, ``_step_cost`` for each interval.
     """
-    ways: dict[int, tuple[float, list[int]]] = {}
+    costs: dict[int, float] = {}
+    ways: list[dict[int, int]] = []
     for index, (pitch, key) in enumerate(zip(pitches, fifths, strict=True)):
         step = pitch - pitches[index - 1] if index else 0
-        names = [
-            p
-            for p in range(key + FLATMOST, key + SHARPMOST + 1)
-            if pitch_class(p) == pitch % 12
-        ]
-        ways = {name: _cheapest(ways, name, step, key, minor) for name in names}
-    return min(ways.values(), key=lambda way: way[0])[1] if ways else []
+        reached: dict[int, float] = {}
+        came: dict[int, int] = {}
+        for name in _names(pitch, key):
+            steps = {b: cost + _step_cost(b, name, step, key) for b, cost in costs.items()}
+            came[name] = min(steps, key=lambda b: steps[b]) if steps else name
+            reached[name] = steps.get(came[name], 0.0) + _distance(name - key, minor)
+        costs = reached
+        ways.append(came)
+    return _traced(costs, ways)
 
 
-def _cheapest(
-    ways: dict[int, tuple[float, list[int]]], name: int, step: int, key: int, minor: bool
-) -> tuple[float, list[int]]:
-    own = _distance(name - key, minor)
-    if not ways:
-        return own, [name]
-    cost, path = min(
-        (cost + _step_cost(before, name, step, key), path)
-        for before, (cost, path) in ways.items()
-    )
-    return cost + own, [*path, name]
+def _names(pitch: int, key: int) -> list[int]:
+    places = range(key + FLATMOST, key + SHARPMOST + 1)
+    return [place for place in places if pitch_class(place) == pitch % 12]
+
+
+def _traced(costs: dict[int, float], ways: Sequence[dict[int, int]]) -> list[int]:
+    """The names along the cheapest way, found from its end."""
+    if not costs:
+        return []
+    names = [min(costs, key=lambda name: costs[name])]
+    for came in reversed(ways[1:]):
+        names.append(came[names[-1]])
+    return names[::-1]
 
 
 def _distance(fifths: int, minor: bool) -> float:

@@ -131,7 +131,8 @@ def bar_pieces(bar: Bar, events: Sequence[Event]) -> list[Piece]:
     inside = [
         Event(max(e.start - zero, bar.offset), min(e.end - zero, until), e.note) for e in events
     ]
-    if len(inside) == 1 and inside[0].note == REST:
+    is_whole = bar.length == bar.meter.bar_length
+    if is_whole and len(inside) == 1 and inside[0].note == REST:
         return [Piece(bar.onset, bar.length, REST, "whole", whole_bar=True)]
     spans = tuplet_spans(inside, bar.offset, until)
     if spans is None:

@@ -1,0 +1,188 @@
+"""The small print of a sheet: what its marks mean, and why each note has the one it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from phrasing.marking.explaining import swell_reasons, why
+from phrasing.marking.marking import Marking
+from phrasing.marking.wording import bar_name
+from phrasing.marks import MARK_NAMES, MARKS, UNMARKED
+from phrasing.melody import Melody
+from phrasing.publishing.fonts import BOLD
+from phrasing.publishing.paper import Block, wrapped
+from phrasing.publishing.vectors import draw_glyph, element, set_words, words_width
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+SMALL = 8.5
+"""Size of the small print."""
+LINE = 11.0
+"""Its distance from line to line."""
+HEADING = 10.0
+COLUMN_GAP = 14.0
+SIGN_WIDTH = 26.0
+"""Room for a mark's sign before its name."""
+SIGN_SIZE = 20.0
+"""The em of the signs: a staff of this height."""
+
+ACCENT, MARCATO, DOT, LINE_SIGN = "\ue4a0", "\ue4ac", "\ue4a2", "\ue4a4"
+HEAD, OPENS, CLOSES = "\ue0a4", "\ue26a", "\ue26b"
+SIGNS: dict[str, tuple[tuple[str, float, float], ...]] = {
+    "marcato": ((MARCATO, 0.3, 0.0),),
+    "accent": ((ACCENT, 0.25, 0.1),),
+    "staccato": ((DOT, 0.4, 0.2),),
+    "clipped": ((ACCENT, 0.25, 0.25), (DOT, 0.36, 0.0)),
+    "tenuto": ((LINE_SIGN, 0.3, 0.2),),
+    "ghost": ((OPENS, 0.05, 0.2), (HEAD, 0.26, 0.2), (CLOSES, 0.64, 0.2)),
+}
+"""Each printed mark as signs of the music fount (SMuFL), right and up in ems."""
+
+DECRESCENDO = "decrescendo"
+DECRESCENDO_MEANS = "get softer from the first note under it to the last"
+
+
+@dataclass(frozen=True)
+class Reason:
+    """A numbered sentence and the notes it explains (indices)."""
+
+    number: int
+    text: str
+    notes: tuple[int, ...]
+
+
+def printed_marks(marking: Marking) -> list[str]:
+    """The marks that can be seen on a sheet of this marking, in the table's order."""
+    used = {MARK_NAMES[code] for code in set(marking.mark.tolist()) if code != UNMARKED}
+    names = [name for name in MARK_NAMES if name in used and name in SIGNS]
+    return [*names, DECRESCENDO] if len(marking.swell_rows) else names
+
+
+def meaning(name: str) -> str:
+    """What a printed mark asks of the player."""
+    sounds = {mark.name: mark.sound for mark in MARKS}
+    return sounds.get(name, DECRESCENDO_MEANS)
+
+
+# Legend
+
+
+def legend(names: Sequence[str], left: float, width: float, heading: str) -> list[Block]:
+    """A block with the signs, names and meanings of these marks, in two columns."""
+    if not names:
+        return []
+    column = (width - COLUMN_GAP) / 2
+    entries = [_entry(name, column) for name in names]
+    rows = [entries[at : at + 2] for at in range(0, len(entries), 2)]
+    heights = [max(len(lines) for _, lines in row) * LINE + 5 for row in rows]
+
+    def draw(parent: etree._Element, top: float) -> None:
+        _rule(parent, left, top, width)
+        set_words(parent, heading, left, top + 14, HEADING, BOLD)
+        y = top + 19.0
+        for row, height in zip(rows, heights, strict=True):
+            for place, (name, lines) in enumerate(row):
+                _draw_entry(parent, name, lines, left + place * (column + COLUMN_GAP), y + LINE)
+            y += height
+
+    return [Block(19.0 + sum(heights), draw, gap=16.0)]
+
+
+def _rule(parent: etree._Element, left: float, top: float, width: float) -> None:
+    element(
+        "path",
+        parent,
+        d=f"M{left:.2f} {top:.2f} L{left + width:.2f} {top:.2f}",
+        stroke_width=0.5,
+    )
+
+
+def _entry(name: str, column: float) -> tuple[str, list[str]]:
+    room = column - SIGN_WIDTH - words_width(f"{name}  ", SMALL, BOLD)
+    return name, wrapped(meaning(name), room, SMALL)
+
+
+def _draw_entry(
+    parent: etree._Element, name: str, lines: Sequence[str], x: float, y: float
+) -> None:
+    draw_sign(parent, name, x, y)
+    at = x + SIGN_WIDTH
+    set_words(parent, name, at, y, SMALL, BOLD)
+    at += words_width(f"{name}  ", SMALL, BOLD)
+    for index, line in enumerate(lines):
+        set_words(parent, line, at, y + index * LINE, SMALL)
+
+
+def draw_sign(parent: etree._Element, name: str, x: float, y: float) -> None:
+    """Draw a mark as it stands at a note, on a base line of words."""
+    if name == DECRESCENDO:
+        points = f"{x:.2f},{y - 6:.2f} {x + 20:.2f},{y - 3:.2f} {x:.2f},{y:.2f}"
+        element("polyline", parent, points=points, fill="none", stroke_width=0.6)
+    for sign, right, up in SIGNS.get(name, ()):
+        draw_glyph(parent, sign, x + right * SIGN_SIZE, y - up * SIGN_SIZE, SIGN_SIZE)
+
+
+# Reasons
+
+
+def numbered_reasons(melody: Melody, marking: Marking) -> list[Reason]:
+    """Every different reason with a number, in the order in which the notes come.
+
+    Pitches are named as ``melody`` has them: give the written melody of a transposing
+    instrument. What weaker rules would have done is left out.
+    """
+    said: dict[str, list[int]] = {}
+    swells = dict(
+        zip(marking.swell_rows[:, 0].tolist(), swell_reasons(melody, marking), strict=True)
+    )
+    for index, code in enumerate(marking.mark.tolist()):
+        sentence = why(melody, marking, index) if code != UNMARKED else None
+        if sentence:
+            said.setdefault(sentence.partition("; ")[0], []).append(index)
+        if index in swells:
+            said.setdefault(swells[index].partition(": ")[2], []).append(index)
+    return [
+        Reason(number, text, tuple(notes))
+        for number, (text, notes) in enumerate(said.items(), 1)
+    ]
+
+
+def reason_blocks(
+    reasons: Sequence[Reason], melody: Melody, left: float, width: float
+) -> list[Block]:
+    """The numbered sentences with the bars they hold for, in lines across the page."""
+    if not reasons:
+        return []
+    blocks = [_heading("Why", left, width)]
+    indent = words_width("000", SMALL, BOLD)
+    for reason in reasons:
+        lines = wrapped(f"{reason.text} ({_bars(melody, reason)})", width - indent, SMALL)
+        blocks.append(_reason_block(reason.number, lines, left, indent))
+    return blocks
+
+
+def _heading(text: str, left: float, width: float) -> Block:
+    def draw(parent: etree._Element, top: float) -> None:
+        _rule(parent, left, top, width)
+        set_words(parent, text, left, top + 14, HEADING, BOLD)
+
+    return Block(19.0, draw, gap=16.0, with_next=True)
+
+
+def _reason_block(number: int, lines: Sequence[str], left: float, indent: float) -> Block:
+    def draw(parent: etree._Element, top: float) -> None:
+        base = top + LINE - 2
+        set_words(parent, str(number), left + indent - 5, base, SMALL, BOLD, anchor="end")
+        for index, line in enumerate(lines):
+            set_words(parent, line, left + indent, base + index * LINE, SMALL)
+
+    return Block(len(lines) * LINE + 1.0, draw)
+
+
+def _bars(melody: Melody, reason: Reason) -> str:
+    names = dict.fromkeys(bar_name(melody.bars[int(melody.bar_index[i])]) for i in reason.notes)
+    first, *rest = names
+    return ", ".join([first, *(name.removeprefix("bar ") for name in rest)])

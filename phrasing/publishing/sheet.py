@@ -1,0 +1,259 @@
+"""The sheet to print: a page for a student, as PDF or SVG.
+
+Three layouts: ``marked`` (the melody with its marks), ``facing`` (each line plain, and marked
+right below it), and ``exercise`` (the plain melody with room for a pencil; the answer begins
+a new page). Staves are 7 mm high, as parts usually are (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from phrasing.errors import PhrasingError
+from phrasing.files import write_whole
+from phrasing.instruments import Instrument
+from phrasing.marking.marking import Marking
+from phrasing.melody import Melody
+from phrasing.publishing.engraving import SPACE, Engraving, System, engrave
+from phrasing.publishing.fonts import BOLD, ITALIC
+from phrasing.publishing.legend import (
+    DECRESCENDO,
+    SIGNS,
+    legend,
+    numbered_reasons,
+    printed_marks,
+    reason_blocks,
+)
+from phrasing.publishing.musicxml import facing_score, new_score, note_ids
+from phrasing.publishing.paper import (
+    MARGIN,
+    MILLIMETRE,
+    Block,
+    drawn_page,
+    fill_pages,
+    paper_size,
+    wrapped,
+)
+from phrasing.publishing.pdf import pdf_of
+from phrasing.publishing.vectors import element, set_words, short
+from phrasing.transposing import as_written
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+Layout = Literal["marked", "facing", "exercise"]
+
+STAFF_SPACE = 1.75 * MILLIMETRE
+SCALE = STAFF_SPACE / SPACE
+"""Points to a unit of the engraving."""
+BARS = 4
+"""Bars in a line where they fit, as on a lead sheet (common practice)."""
+
+TITLE, PART, NUMBER = 20.0, 11.0, 8.0
+"""Sizes of the title, the part's name and the numbers of the reasons."""
+LINE_GAP = 12.0
+"""Least distance between two lines of music."""
+PENCIL_ROOM = 26.0
+"""The same where marks are to be pencilled in."""
+
+TASK = "Pencil the marks in; the answer is on the next page."
+EVERY_SIGN = (*SIGNS, DECRESCENDO)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """The sheet's size and the width between its margins, in points."""
+
+    size: tuple[float, float]
+
+    @property
+    def width(self) -> float:
+        """From margin to margin."""
+        return self.size[0] - 2 * MARGIN
+
+    @property
+    def height(self) -> float:
+        """The same downwards."""
+        return self.size[1] - 2 * MARGIN
+
+    @property
+    def spaces(self) -> float:
+        """The width in staff spaces."""
+        return self.width / STAFF_SPACE
+
+
+def write_sheet(
+    melody: Melody,
+    marking: Marking,
+    path: Path,
+    *,
+    instrument: Instrument | None = None,
+    swing: tuple[int, int] | None = None,
+    paper: str = "a4",
+    layout: Layout = "marked",
+    reasons: bool = False,
+) -> tuple[Path, ...]:
+    """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on).
+
+    ``instrument`` gives key, clef and the name of the part; ``swing`` is the ratio to print,
+    in whole numbers. ``reasons`` puts numbers under the notes and a list of why below.
+    Returns what was written. Raises ``PhrasingError`` for another ending than .pdf or .svg,
+    for an unknown paper, and where nothing can be engraved.
+    """
+    if path.suffix.lower() not in (".pdf", ".svg"):
+        raise PhrasingError(f"{path}: a sheet ends in .pdf or .svg.")
+    pages = sheet_pages(
+        melody,
+        marking,
+        instrument=instrument,
+        swing=swing,
+        paper=paper,
+        layout=layout,
+        reasons=reasons,
+    )
+    if path.suffix.lower() == ".pdf":
+        write_whole(path, pdf_of(pages, paper_size(paper), melody.title))
+        return (path,)
+    return _write_svgs(pages, path)
+
+
+def _write_svgs(pages: Sequence[etree._Element], path: Path) -> tuple[Path, ...]:
+    from lxml import etree
+
+    later = [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
+    for page, file in zip(pages, (path, *later), strict=True):
+        write_whole(file, etree.tostring(page, xml_declaration=True, encoding="UTF-8"))
+    return (path, *later)
+
+
+def sheet_pages(
+    melody: Melody,
+    marking: Marking,
+    *,
+    instrument: Instrument | None = None,
+    swing: tuple[int, int] | None = None,
+    paper: str = "a4",
+    layout: Layout = "marked",
+    reasons: bool = False,
+) -> list[etree._Element]:
+    """The sheet's pages as tidy SVG, in points."""
+    sheet = Paper(paper_size(paper))
+    plain = new_score(melody, instrument=instrument, swing=swing)
+    marked = new_score(melody, marking, instrument=instrument, swing=swing)
+    if layout == "facing":
+        marked = facing_score(plain, marked)
+    answer = engrave(marked, width=sheet.spaces, bars_per_system=BARS)
+    part = _part_name(melody, instrument)
+    sections = []
+    defs = list(answer.root[0])
+    if layout == "exercise":
+        task = engrave(plain, width=sheet.spaces, bars_per_system=BARS)
+        defs += [d for d in task.root[0] if d.get("id") not in {k.get("id") for k in defs}]
+        sections.append(_task_blocks(melody, task, sheet, part))
+        part = f"{part}: answer" if part else "Answer"
+    sections.append(_answer_blocks(melody, marking, instrument, answer, sheet, part, reasons))
+    pages = fill_pages(sections, sheet.height)
+    return [
+        drawn_page(
+            page,
+            sheet.size,
+            defs,
+            head="" if page.blocks[0] in (blocks[0] for blocks in sections) else melody.title,
+            foot=f"{number} / {len(pages)}" if len(pages) > 1 else "",
+        )
+        for number, page in enumerate(pages, 1)
+    ]
+
+
+def _part_name(melody: Melody, instrument: Instrument | None) -> str:
+    return instrument.name if instrument else (melody.instrument or "").capitalize()
+
+
+def _task_blocks(melody: Melody, task: Engraving, sheet: Paper, part: str) -> list[Block]:
+    """The plain melody with room between its lines, and the marks there are."""
+    return [
+        *_header(melody.title, part, TASK, sheet),
+        *_systems(task, {}, sheet, PENCIL_ROOM),
+        *legend(EVERY_SIGN, MARGIN, sheet.width, "The marks"),
+    ]
+
+
+def _answer_blocks(
+    melody: Melody,
+    marking: Marking,
+    instrument: Instrument | None,
+    engraving: Engraving,
+    sheet: Paper,
+    part: str,
+    with_reasons: bool,
+) -> list[Block]:
+    read = as_written(melody, instrument) if instrument else melody
+    reasons = numbered_reasons(read, marking) if with_reasons else []
+    ids = note_ids(melody)
+    numbers: dict[str, str] = {}
+    for reason in reasons:
+        for note in reason.notes:
+            own = numbers.get(ids[note])
+            numbers[ids[note]] = f"{own},{reason.number}" if own else str(reason.number)
+    return [
+        *_header(melody.title, part, "", sheet),
+        *_systems(engraving, numbers, sheet, LINE_GAP),
+        *legend(printed_marks(marking), MARGIN, sheet.width, "Marks"),
+        *reason_blocks(reasons, melody, MARGIN, sheet.width),
+    ]
+
+
+def _header(title: str, part: str, note: str, sheet: Paper) -> list[Block]:
+    """Title, the part's name at the left, a note at the right."""
+    size = TITLE if len(wrapped(title, sheet.width, TITLE, BOLD)) < 3 else TITLE * 0.7
+    lines = wrapped(title, sheet.width, size, BOLD)
+    below = 18.0 if part or note else 4.0
+
+    def draw(parent: etree._Element, top: float) -> None:
+        for index, line in enumerate(lines):
+            y = top + (index + 1) * size * 1.15 - 4
+            set_words(parent, line, sheet.size[0] / 2, y, size, BOLD, anchor="middle")
+        base = top + len(lines) * size * 1.15 + 11
+        set_words(parent, part, MARGIN, base, PART, ITALIC)
+        set_words(parent, note, sheet.size[0] - MARGIN, base, PART, ITALIC, anchor="end")
+
+    return [Block(len(lines) * size * 1.15 + below, draw)]
+
+
+def _systems(
+    engraving: Engraving, numbers: Mapping[str, str], sheet: Paper, gap: float
+) -> list[Block]:
+    blocks = []
+    for index, (system, group) in enumerate(
+        zip(engraving.systems, engraving.groups, strict=True)
+    ):
+        row = [
+            ((place.left + place.right) / 2, numbers[name])
+            for name, place in engraving.notes.items()
+            if place.system == index and name in numbers
+        ]
+        blocks.append(_system_block(system, group, row, gap))
+    return blocks
+
+
+def _system_block(
+    system: System, group: etree._Element, numbers: Sequence[tuple[float, str]], gap: float
+) -> Block:
+    """A line of music, with the numbers of its reasons in a row below."""
+    music = (system.box.bottom - system.box.top) * SCALE
+    height = music + (NUMBER + 4 if numbers else 0.0)
+
+    def draw(parent: etree._Element, top: float) -> None:
+        move = f"translate({short(MARGIN)}, {short(top)}) scale({SCALE:.6f})"
+        outer = element("g", parent, transform=move)
+        inner = element("g", outer, transform=f"translate(0, {short(-system.box.top)})")
+        inner.append(deepcopy(group))
+        for x, number in numbers:
+            at = MARGIN + x * SCALE
+            set_words(parent, number, at, top + music + NUMBER + 2, NUMBER, anchor="middle")
+
+    return Block(height, draw, gap=gap, loose=True)
