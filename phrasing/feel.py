@@ -149,15 +149,19 @@ class Bass:
     Levels in dB against the plain note: ``level``, ``arrival`` and ``back_beat`` added to it,
     ``ghost``. ``gate``: the fraction of a note's length that sounds. ``spread`` (dB) and
     ``timing`` (seconds): standard deviations from note to note. ``surprise``: how freely it
-    departs from the line of least cost; 0 always plays the same.
+    departs from the line of least cost; 0 always plays the same. The costs have no unit:
+    ``intervals``: (semitones, cost) of a move, ``back``: return to the note before last,
+    ``turn``: a change of direction, ``leaps``: two leaps the same way, ``stray``: a note of
+    the scale where a chord note is due, ``outside``: a note outside the scale that does not
+    lead on by a semitone, ``away``: for each semitone from ``home``, squared.
     """
 
     low: int = 28
     high: int = 55
     home: int = 38
     root: float = 0.80
-    above: float = 0.27
-    below: float = 0.20
+    above: float = 0.26
+    below: float = 0.24
     whole_below: float = 0.12
     whole_above: float = 0.11
     fifth: float = 0.12
@@ -173,6 +177,16 @@ class Bass:
     spread: float = 0.6
     timing: float = 0.003
     surprise: float = 0.55
+    intervals: tuple[tuple[float, float], ...] = (
+        *((0, 1.1), (1, 0.0), (2, 0.0), (3, 0.15), (4, 0.25), (5, 0.45), (6, 1.2), (7, 0.6)),
+        *((8, 1.5), (9, 1.6), (10, 2.0), (11, 3.0), (12, 1.0)),
+    )
+    back: float = 0.7
+    turn: float = 0.25
+    leaps: float = 2.0
+    stray: float = 1.5
+    outside: float = 5.0
+    away: float = 0.006
 
 
 @dataclass(frozen=True)
@@ -182,9 +196,10 @@ class Drums:
     ``brushes_below``: quarter notes a minute under which brushes are taken. Levels in dB
     against the plain note: the ``ride`` on the beat, its ``back_beat`` and ``skip`` note added
     to it, the ``hat`` foot, the ``feather`` of the bass drum, comping on the ``snare``, the
-    bass drum's ``kick`` with it, ``fill``, ``crash``; ``swirl``, ``tap`` and ``slap`` of the
-    brushes. ``comping``: the share of bars in which the snare comments. ``ride_timing`` and
-    ``timing`` (seconds) and ``spread`` (dB): standard deviations from stroke to stroke.
+    bass drum's ``kick`` with it, ``fill``, ``crash``, the count-in's ``click``; ``swirl``,
+    ``tap`` and ``slap`` of the brushes. ``comping``: the share of bars in which the snare
+    comments. ``ride_timing`` and ``timing`` (seconds) and ``spread`` (dB): standard
+    deviations from stroke to stroke.
     ``quarters_from``: quarter notes a minute above which the ride plays mostly quarters.
     ``section``: bars in a section where the chart names none.
     """
@@ -199,6 +214,7 @@ class Drums:
     kick: float = -8.0
     fill: float = -5.0
     crash: float = -2.0
+    click: float = 2.0
     swirl: float = -2.0
     tap: float = -3.0
     slap: float = -2.0
@@ -218,15 +234,19 @@ class Comping:
     ``centre``, around which they lie. Levels in dB against the plain note: ``level``, and
     ``long`` and ``early`` (an anticipated chord) added to it; ``strum``: the guitar's quarter
     notes. ``chunk``: the share of bars in which the guitar plays these. ``short``: the
-    fraction of a beat that a short chord lasts. ``ballad``: the fraction of a beat that a
-    chord lasts at least where the drums use brushes. ``roll``: seconds from the lowest to the
-    highest note of a chord. ``spread`` (dB) and ``timing`` (seconds): standard deviations
-    from chord to chord. ``surprise``: how freely it departs from the smoothest voicing.
+    fraction of a beat that a short chord lasts. ``ballad``: beats that a chord lasts at least
+    where the drums use brushes. ``roll``: seconds from the lowest to the highest note of a
+    chord. ``spread`` (dB) and ``timing`` (seconds): standard deviations from chord to chord.
+
+    The costs have no unit: ``top``: a semitone of movement in the highest voice, ``inner``:
+    a semitone in the others on average, ``away``: a semitone from the centre, ``plainer``: a
+    colour left out for one less telling, ``rub``: a semitone between the two highest notes.
+    ``surprise``: how freely a voicing departs from the cheapest.
     """
 
     piano_low: int = 51
     piano_high: int = 74
-    guitar_low: int = 50
+    guitar_low: int = 47
     guitar_high: int = 72
     centre: float = 61.0
     level: float = -1.0
@@ -239,7 +259,12 @@ class Comping:
     roll: float = 0.006
     spread: float = 0.8
     timing: float = 0.004
-    surprise: float = 0.5
+    top: float = 0.7
+    inner: float = 1.0
+    away: float = 0.12
+    plainer: float = 0.5
+    rub: float = 2.5
+    surprise: float = 0.4
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,9 @@ third of them). Groupings are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from phrasing.melody import Bar, Meter
 from phrasing.tempo import TICKS
@@ -60,6 +61,12 @@ class Beat:
 def beats_of(bars: tuple[Bar, ...]) -> tuple[Beat, ...]:
     """All beats of these bars; together they cover every bar."""
     return tuple(beat for index, bar in enumerate(bars) for beat in _bar_beats(bar, index))
+
+
+def grouped_beats(beats: Sequence[Beat]) -> list[tuple[Beat, ...]]:
+    """The beats of a bar in their groups."""
+    starts = [i for i, beat in enumerate(beats) if beat.place == 0]
+    return [tuple(beats[a:b]) for a, b in pairwise([*starts, len(beats)])]
 
 
 def _bar_beats(bar: Bar, index: int) -> Iterator[Beat]:

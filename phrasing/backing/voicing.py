@@ -1,0 +1,197 @@
+"""Voicings: which notes of a chord are played where, and how one leads to the next.
+
+Rootless, the third or the seventh lowest (common practice, no source): the piano four notes
+in close position, the guitar the two guide notes with a third note on top. The bass has the
+root. Where a chord leaves its colours open they come from its scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+from typing import Literal
+
+import numpy as np
+
+from phrasing.backing.harmony import scale_of
+from phrasing.chords import Chord
+from phrasing.feel import Comping
+from phrasing.tempo import Floats
+
+Instrument = Literal["piano", "guitar"]
+OCTAVE = 12
+MOST_COLOURS = 4
+"""Colours that are considered for a chord, the most telling first."""
+
+
+@dataclass(frozen=True)
+class Voicing:
+    """Pitches from the lowest up, and what the voicing costs by itself."""
+
+    pitches: tuple[int, ...]
+    cost: float
+
+
+@dataclass(frozen=True)
+class Palette:
+    """What a chord is voiced from, in semitones above its root (0 to 11).
+
+    ``guides``: the third and the seventh or what stands for them, either may lie lowest.
+    ``needed``: altered notes that may not be missing, ``colours``: others, best first.
+    """
+
+    guides: tuple[int, ...]
+    needed: tuple[int, ...]
+    colours: tuple[int, ...]
+
+
+def palette_of(chord: Chord, fifths: int | None, toward: Chord | None) -> Palette:
+    """The notes to voice a chord from."""
+    scale = {(pitch - chord.root) % OCTAVE for pitch in scale_of(chord, fifths, toward)}
+    guides = _guides(chord)
+    fifth = tuple(i for i in chord.intervals(5) if i != 7)
+    extensions = [i % OCTAVE for i in chord.intervals(9, 11, 13)]
+    altered = [i for i in extensions if i in (1, 3, 6, 8)]
+    ninths = [i for i in altered if i in (1, 3)][:1]
+    natural = [i for i in extensions if i in (9, 5, 2)][::-1]
+    others = [i for i in altered if i not in (1, 3)][-1:]
+    needed = dict.fromkeys([*fifth, *ninths, *others, *natural[:1]])
+    usual = _usual(chord, scale)
+    colours = dict.fromkeys([*altered, *natural, *usual])
+    return Palette(
+        guides=guides,
+        needed=tuple(i for i in needed if i not in guides),
+        colours=tuple(i for i in colours if i not in guides and i not in needed),
+    )
+
+
+def _guides(chord: Chord) -> tuple[int, ...]:
+    third, seventh = chord.third, chord.seventh
+    if third is None:
+        return tuple(i % OCTAVE for i in (0, *chord.intervals(5))) or (0,)
+    if third == 4 and 17 in chord.intervals(11):
+        third = 5
+    if seventh is not None:
+        return third, seventh
+    if chord.intervals(3) == (4,) and chord.intervals(5) == (7,):
+        return third, 9
+    return (third,)
+
+
+def _usual(chord: Chord, scale: set[int]) -> list[int]:
+    """Colours for what the symbol leaves open, best first; the root last of all."""
+    ninths = [2, 1] if chord.is_dominant else [2]
+    ninth = [i for i in ninths if i in scale][:1] if chord.seventh is not None else []
+    thirteenth = [i for i in (9, 8) if i in scale][:1] if chord.is_dominant else []
+    own = chord.intervals(9)
+    fifth = [7] if chord.intervals(5) == (7,) else []
+    plain = chord.seventh is None and chord.intervals(3) != (4,)
+    if plain or chord.third is None:
+        return [0, *fifth]
+    diminished = 9 in chord.intervals(7)
+    ninth = [] if own or diminished else ninth
+    if chord.seventh is None:
+        return [*(i for i in (2,) if i in scale), *fifth, 0]
+    return [*ninth, *thirteenth, *fifth, 0]
+
+
+def voicings_of(
+    chord: Chord,
+    comping: Comping,
+    instrument: Instrument = "piano",
+    fifths: int | None = None,
+    toward: Chord | None = None,
+) -> list[Voicing]:
+    """All voicings of a chord inside the instrument's register; there is always one."""
+    palette = palette_of(chord, fifths, toward)
+    low = comping.piano_low if instrument == "piano" else comping.guitar_low
+    high = comping.piano_high if instrument == "piano" else comping.guitar_high
+    found: dict[tuple[int, ...], float] = {}
+    for upper, plainer in _chosen(palette, 2 if instrument == "piano" else 1):
+        for shape in _shapes(palette.guides, upper, spread=instrument == "guitar"):
+            for pitches in _placed(shape, chord.root, low, high):
+                cost = plainer * comping.plainer + _own_cost(pitches, comping)
+                found[pitches] = min(cost, found.get(pitches, np.inf))
+    return [Voicing(pitches, cost) for pitches, cost in sorted(found.items())]
+
+
+def _chosen(palette: Palette, count: int) -> Iterator[tuple[tuple[int, ...], int]]:
+    """Notes to add to the guides, and how much less telling than the best they are."""
+    missing = max(2 - len(palette.guides), 0)
+    needed = palette.needed[: count + missing]
+    free = max(count + missing - len(needed), 0)
+    colours = palette.colours[:MOST_COLOURS]
+    free = min(free, len(colours))
+    best = sum(range(free))
+    for places in combinations(range(len(colours)), free):
+        yield (*needed, *(colours[i] for i in places)), sum(places) - best
+
+
+def _shapes(
+    guides: tuple[int, ...], upper: tuple[int, ...], *, spread: bool
+) -> Iterator[tuple[int, ...]]:
+    """Intervals above the root, ascending, a guide note lowest."""
+    notes = {*guides, *upper}
+    for lowest in guides:
+        yield tuple(sorted(lowest + (note - lowest) % OCTAVE for note in notes))
+        others = [guide for guide in guides if guide != lowest]
+        if spread and others and upper:
+            second = lowest + (others[0] - lowest) % OCTAVE
+            yield lowest, second, second + (upper[0] - second) % OCTAVE
+
+
+def _placed(
+    shape: tuple[int, ...], root: int, low: int, high: int
+) -> Iterator[tuple[int, ...]]:
+    bottom = root + shape[0]
+    first = low + (bottom - low) % OCTAVE
+    for lowest in range(first, high + 1, OCTAVE):
+        pitches = tuple(lowest + interval - shape[0] for interval in shape)
+        if pitches[-1] <= high:
+            yield pitches
+
+
+def _own_cost(pitches: tuple[int, ...], comping: Comping) -> float:
+    away = abs(float(np.mean(pitches)) - comping.centre) * comping.away
+    gaps = np.diff(pitches)
+    rub = comping.rub * (len(gaps) > 0 and gaps[-1] == 1)
+    clusters = comping.rub * int((gaps == 1).sum() > 1)
+    return away + rub + clusters
+
+
+def led(
+    choices: Sequence[list[Voicing]], comping: Comping, rng: np.random.Generator
+) -> list[Voicing]:
+    """One voicing for each chord, the voices moving as little as they can.
+
+    Dynamic programming: exact for the costs of ``feel.Comping``, but for ``surprise``.
+    """
+    if not choices:
+        return []
+    cost = _own(choices[0], comping, rng)
+    came_from = []
+    for before, here in pairwise(choices):
+        ways = cost[:, None] + _movement(before, here, comping)
+        came_from.append(ways.argmin(axis=0))
+        cost = ways.min(axis=0) + _own(here, comping, rng)
+    line = [int(cost.argmin())]
+    for best in reversed(came_from):
+        line.append(int(best[line[-1]]))
+    return [voicings[i] for voicings, i in zip(choices, line[::-1], strict=True)]
+
+
+def _own(voicings: list[Voicing], comping: Comping, rng: np.random.Generator) -> Floats:
+    cost = np.array([voicing.cost for voicing in voicings])
+    return cost + comping.surprise * rng.gumbel(size=len(voicings))
+
+
+def _movement(before: list[Voicing], here: list[Voicing], comping: Comping) -> Floats:
+    """What it costs to move from each voicing to each other."""
+    return np.array([[_move(a.pitches, b.pitches, comping) for b in here] for a in before])
+
+
+def _move(a: tuple[int, ...], b: tuple[int, ...], comping: Comping) -> float:
+    top = abs(a[-1] - b[-1])
+    inner = sum(min(abs(p - q) for q in a) for p in b) / len(b)
+    return comping.top * top + comping.inner * inner
