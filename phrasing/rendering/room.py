@@ -66,6 +66,7 @@ def _response(rate: int) -> NDArray[np.complex64]:
     for index, (seconds, level) in enumerate(EARLY):
         tail[round(seconds * rate)] += 10 ** (level / 20) * (-1) ** (index // 2)
     fading = np.minimum(1, (LENGTH - np.arange(LENGTH)) / (LENGTH / 8))
-    frequencies = np.arange(LENGTH + 1) * rate / (2 * LENGTH)
-    spectrum = fft.rfft(tail * fading, 2 * LENGTH) / (1 + 1j * frequencies / DAMPING)
+    pole = np.exp(-2 * np.pi * DAMPING / rate)
+    damping = (1 - pole) / (1 - pole * np.exp(-1j * np.pi * np.arange(LENGTH + 1) / LENGTH))
+    spectrum = fft.rfft(tail * fading, 2 * LENGTH) * damping
     return np.asarray(spectrum / 2, np.complex64)

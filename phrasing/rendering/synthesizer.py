@@ -165,6 +165,10 @@ def _library() -> tuple[Any, str]:
         module = _bound_to(path)
         if module is not None:
             return module, path
+    if os.environ.get(SETTING):
+        raise NoSoundError(
+            f"{os.environ[SETTING]}, named by {SETTING}, is no FluidSynth library."
+        )
     remedy = REMEDIES.get(sys.platform, REMEDIES["linux"])
     raise NoSoundError(f"No synthesizer library (FluidSynth 2) was found: {remedy}.")
 
@@ -193,12 +197,12 @@ def _bound_to(path: str) -> Any:
     """pyfluidsynth bound to this library, None where that fails."""
     find = ctypes.util.find_library
     ctypes.util.find_library = lambda name: path
+    sys.modules.pop("fluidsynth", None)
     try:
         import fluidsynth
 
         return _prepared(fluidsynth)
     except (ImportError, OSError, AttributeError, TypeError):
-        sys.modules.pop("fluidsynth", None)
         return None
     finally:
         ctypes.util.find_library = find

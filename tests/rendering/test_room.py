@@ -1,0 +1,50 @@
+"""The room: heard, quiet, and gone when a short note is."""
+
+import numpy as np
+import pytest
+
+from phrasing.rendering.room import BLOCK, LENGTH, Room
+
+
+def click(at: int, length: int = 2 * BLOCK) -> np.ndarray:
+    sound = np.zeros((2, length), np.float32)
+    sound[:, at] = 1
+    return sound
+
+
+def in_room(dry: np.ndarray, rate: int = 44100) -> np.ndarray:
+    room = Room(rate)
+    wet = dry.copy()
+    for start in range(0, dry.shape[1], BLOCK):
+        block = np.ascontiguousarray(wet[:, start : start + BLOCK])
+        room.add(block)
+        wet[:, start : start + BLOCK] = block
+    return wet
+
+
+@pytest.mark.parametrize("at", [LENGTH - 3, BLOCK - 100])
+def test_a_sound_at_the_end_of_a_piece_rings_on_in_the_next(at):
+    expected = (in_room(click(0)) - click(0))[:, : LENGTH - 10]
+    found = (in_room(click(at)) - click(at))[:, at : at + LENGTH - 10]
+    assert np.allclose(found, expected, atol=1e-6)
+
+
+@pytest.mark.parametrize("rate", [44100, 48000])
+def test_what_comes_back_is_soft_and_dies_away_within_a_short_note(rate):
+    back = (in_room(click(0), rate) - click(0))[0].astype(float) ** 2
+    after = [10 * np.log10(back[round(rate * s) :].sum()) for s in (0, 0.04, 0.08)]
+    assert -20 < after[0] < -10
+    assert after[1] < -25
+    assert after[2] < -35
+
+
+def test_it_is_gone_where_both_channels_are_mixed_to_one():
+    sound = np.random.default_rng(3).standard_normal((1, BLOCK)).astype(np.float32)
+    sound = np.repeat(sound, 2, axis=0)
+    assert np.allclose(in_room(sound).mean(axis=0), sound[0], atol=1e-5)
+
+
+def test_the_dry_sound_comes_through_unchanged_and_at_once():
+    wet = in_room(click(500))
+    assert np.abs(wet[:, :500]).max() < 1e-6
+    assert wet[:, 500] == pytest.approx([1, 1], abs=1e-6)
