@@ -72,23 +72,33 @@ class Lesson:
 
 def open_lesson(path: Path, wishes: Wishes) -> Lesson:
     """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done."""
+    lesson = open_piece(path, wishes)
+    if len(lesson.melody) == 0:
+        raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
+    return lesson
+
+
+def open_piece(path: Path, wishes: Wishes) -> Lesson:
+    """The same for a melody or a chord chart, whose lesson has no notes."""
     from phrasing.marking import mark
     from phrasing.marking.explaining import reasons
     from phrasing.marking.table import read_marks_table
+    from phrasing.ranges import fit
     from phrasing.reading import read
+    from phrasing.transposing import transposed
 
     feel = feel_of(wishes)
     melody = read(path, part=wishes.track, pickup=wishes.pickup, as_written=wishes.as_written)
-    if len(melody) == 0:
-        raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
     melody = _at_tempo(melody, wishes, path)
     if wishes.swing is not None and swing_from_text(wishes.swing) is None:
         melody = replace(melody, swing=None)
+    melody = transposed(melody, wishes.transpose, wishes.octave)
     instrument = _instrument(melody, wishes)
     author = read_marks_table(wishes.marks, melody) if wishes.marks else None
     marking = mark(melody, leave_out=wishes.leave_out, author=author)
     told = reasons(melody, marking)
-    lesson = Lesson(path, melody, marking, feel, instrument, told, melody.reading.warnings)
+    warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
+    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings)
     return _only(lesson, wishes.only)
 
 

@@ -65,7 +65,7 @@ def accompany(
     head_in_two: bool = False,
     seed: int = 0,
 ) -> Backing:
-    """A rhythm section for a melody or chart with chord symbols.
+    """A rhythm section for a melody or chart with chord symbols; drums alone need none.
 
     ``count_in``: bars before it comes in, with ``clicks`` on all beats or on 2 and 4.
     ``parts``: who plays; leaving one out changes nothing in the others. ``comping``: who
@@ -79,7 +79,12 @@ def accompany(
         checked_tempo(tempo)
     feel = _with_swing(feel or Feel(), melody)
     form = form_of(
-        melody, choruses=choruses, count_in=count_in, ending=ending, ring=feel.band.ring
+        melody,
+        choruses=choruses,
+        count_in=count_in,
+        ending=ending,
+        ring=feel.band.ring,
+        harmony=any(player != "drums" for player in parts),
     )
     plan = plan_of(form, feel, _rng(seed, "plan"), head_in_two=head_in_two)
     clock = clock_of(form, feel)

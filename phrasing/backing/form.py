@@ -81,13 +81,15 @@ def form_of(
     count_in: int = 2,
     ending: bool = True,
     ring: float = 2.0,
+    harmony: bool = True,
 ) -> Form:
     """The form of a melody or chart with chord symbols.
 
-    ``count_in``: bars; ``ring``: seconds for which the last chord may sound, at least.
-    Raises ``PhrasingError`` for a melody without chords, or with one that is not known.
+    ``count_in``: bars; ``ring``: seconds for which the last chord may sound, at least;
+    ``harmony``: whether anybody plays from the chords.
+    Raises ``PhrasingError`` for a chord that is not known, and where there are none to play.
     """
-    _check(melody, choruses, count_in)
+    _check(melody, choruses, count_in, harmony)
     body = _body(melody)
     length = body[-1].onset + body[-1].length - melody.pickup
     lead = _lead_in(melody, count_in)
@@ -115,8 +117,8 @@ def form_of(
     )
 
 
-def _check(melody: Melody, choruses: int, count_in: int) -> None:
-    if not melody.chords:
+def _check(melody: Melody, choruses: int, count_in: int, harmony: bool) -> None:
+    if harmony and not melody.chords:
         raise PhrasingError(
             "There are no chord symbols for a band to play from; write them above the melody, "
             "or make a chord chart."

@@ -1,0 +1,105 @@
+"""A melody over its band: count-in, choruses, ending."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from phrasing.backing.band import PLAYERS, Backing, Player, accompany
+from phrasing.backing.countin import Clicks
+from phrasing.backing.voicing import Instrument as Comping
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel
+from phrasing.instruments import Instrument
+from phrasing.lesson import Lesson
+from phrasing.marking.marking import Marking
+from phrasing.melody import Melody
+from phrasing.parts import joined, moved
+from phrasing.performance import Part, Performance, perform
+
+PLAIN, SHAPED, OFF = "plain", "shaped", "off"
+MELODY_WAYS = (PLAIN, SHAPED, OFF)
+CLICKS: dict[str, Clicks] = {"all": "all", "2-4": "2-4"}
+
+
+@dataclass(frozen=True)
+class BandWishes:
+    """What the teacher asks of the band.
+
+    ``parts``: who plays, of bass, drums and chords; ``mute``: who of them does not;
+    ``clicks``: the count-in on all beats or on 2 and 4; ``comping``: piano or guitar;
+    ``two``: the first chorus in two.
+    """
+
+    choruses: int = 1
+    count_in: int = 2
+    clicks: str = "all"
+    parts: tuple[str, ...] = ()
+    mute: tuple[str, ...] = ()
+    comping: str = "piano"
+    two: bool = False
+    ending: bool = True
+    seed: int = 0
+
+    @property
+    def players(self) -> tuple[Player, ...]:
+        """Who plays; ``PhrasingError`` for a player that the band does not have."""
+        for name in (*self.parts, *self.mute):
+            if name not in PLAYERS:
+                raise PhrasingError(
+                    f"The band has no “{name}”; choose of {', '.join(PLAYERS)}."
+                )
+        wanted = self.parts or PLAYERS
+        return tuple(p for p in PLAYERS if p in wanted and p not in self.mute)
+
+
+def band_for(lesson: Lesson, wishes: BandWishes) -> Backing:
+    """The band that plays a lesson's piece; raises ``PhrasingError`` for what it cannot."""
+    comping: Comping = "guitar" if wishes.comping == "guitar" else "piano"
+    for name, value, choices in (
+        ("--comping", wishes.comping, ("piano", "guitar")),
+        ("--clicks", wishes.clicks, tuple(CLICKS)),
+    ):
+        if value not in choices:
+            raise PhrasingError(f"{name} {value}: choose {' or '.join(choices)}.")
+    return accompany(
+        lesson.melody,
+        band_feel(lesson.feel),
+        choruses=wishes.choruses,
+        count_in=wishes.count_in,
+        clicks=CLICKS[wishes.clicks],
+        ending=wishes.ending,
+        parts=wishes.players,
+        comping=comping,
+        head_in_two=wishes.two,
+        seed=wishes.seed,
+    )
+
+
+def band_feel(feel: Feel) -> Feel:
+    """The feel with a ratio that was asked for given to the ride, whose beat all share."""
+    if not feel.swing.by_tempo or feel.swing.ride_by_tempo:
+        return feel
+    return replace(feel, swing=replace(feel.swing, ride_by_tempo=feel.swing.by_tempo))
+
+
+def melody_over(
+    backing: Backing, melody: Melody, marking: Marking | None, instrument: Instrument
+) -> Part:
+    """The melody in every chorus of the form, laid back against the ride."""
+    chorus = perform(melody, marking, backing.feel, instrument=instrument, lay_back=True)
+    form = backing.form
+    return joined(
+        [moved(chorus.parts[0], form.offset(number)) for number in range(len(form.choruses))]
+    )
+
+
+def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performance:
+    """The band with the melody plain, shaped or left out (``off``)."""
+    if way not in MELODY_WAYS:
+        raise PhrasingError(f"The melody “{way}”? Choose {', '.join(MELODY_WAYS)}.")
+    melody: Sequence[Part] = ()
+    if way != OFF and len(lesson.melody):
+        marking = lesson.marking if way == SHAPED else None
+        melody = [melody_over(backing, lesson.melody, marking, lesson.instrument)]
+    return backing.performance(lesson.melody.title, melody)
