@@ -35,8 +35,8 @@ FALL = 0.060
 """Seconds in which a note falls by 30 dB when it ends, if the soundfont takes longer."""
 SHORTEST_RELEASE = -3600.0
 """Timecents by which a release is shortened at most: an eighth of its length."""
-RIDE = 51
-"""The drum key whose level stands for the whole kit (General MIDI 1)."""
+SOFTEST_DRUM = 25.0
+"""dB below the loudest drum at which one counts as missing, and is not brought up to it."""
 
 
 def touch_of(part: Part, soundfont: Soundfont) -> Touch:
@@ -44,15 +44,20 @@ def touch_of(part: Part, soundfont: Soundfont) -> Touch:
     if not len(part.onset):
         return Touch(part.velocity, {})
     if part.is_drums:
-        answers = ask(soundfont, part, [(RIDE, PLAIN)])
-        level = NOMINAL + part.gain - answers.notes[RIDE, PLAIN].levels[-1]
-        return Touch(
-            part.velocity, {ATTENUATION: _attenuation(np.full(len(part.onset), level))}
-        )
+        return _drum_touch(part, soundfont)
     layers = LAYERS[np.abs(np.log(part.velocity[:, None] / LAYERS)).argmin(axis=1)]
     keys = set(zip(part.pitch.tolist(), layers.tolist(), strict=True))
     answers = ask(soundfont, part, keys | {(pitch, PLAIN) for pitch, _ in keys})
     return _touch(part, layers, answers)
+
+
+def _drum_touch(part: Part, soundfont: Soundfont) -> Touch:
+    """Each drum's plain stroke as loud as any other's: soundfonts differ by 10 dB in that."""
+    keys = part.pitch.tolist()
+    answers = ask(soundfont, part, {(key, PLAIN) for key in keys})
+    plain = np.array([answers.notes[key, PLAIN].levels[-1] for key in keys])
+    plain = np.maximum(plain, plain.max() - SOFTEST_DRUM)
+    return Touch(part.velocity, {ATTENUATION: _attenuation(NOMINAL + part.gain - plain)})
 
 
 def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
