@@ -62,6 +62,8 @@ FIGURES: dict[int, tuple[tuple[float, Hits], ...]] = {
 """By the size of a group: figures and their weights. Common practice, no source."""
 RESTATED_LATE = 0.4
 """How often a chord that the figure passed over comes on the "and" after its arrival."""
+MOST_CHUNKS = 4
+"""Bars of the guitar's quarters in a row."""
 LONG = 0.9
 """Beats from which a chord counts as long."""
 
@@ -120,6 +122,7 @@ class Comper:
     ) -> None:
         self.plan, self.comping, self.instrument, self.rng = plan, comping, instrument, rng
         self.before: Hits | None = None
+        self.chunked = 0
 
     def hits(self) -> list[Hit]:
         """All chords in order, every chord symbol of a beat or more among them."""
@@ -129,7 +132,7 @@ class Comper:
             if struck is not None:
                 found += [self._hit(tick, 0.0) for tick in struck]
                 continue
-            chunks = self.instrument == "guitar" and self.rng.random() < self.comping.chunk
+            chunks = self._chunks()
             for group in grouped_beats(beats):
                 found += self._chunk(group) if chunks else self._figure(group)
         found += self._passed_over({hit.span for hit in found})
@@ -138,6 +141,13 @@ class Comper:
             last = len(self.plan.form.spans) - 1
             found.append(Hit(final, self.plan.form.end, last, long=True))
         return self._in_order(found)
+
+    def _chunks(self) -> bool:
+        """Whether the guitar plays quarters in this bar; not for ever."""
+        tired = self.chunked >= MOST_CHUNKS
+        wants = self.instrument == "guitar" and self.rng.random() < self.comping.chunk
+        self.chunked = self.chunked + 1 if wants and not tired else 0
+        return wants and not tired
 
     def _figure(self, group: tuple[Beat, ...]) -> Iterator[Hit]:
         figures = FIGURES[len(group)]

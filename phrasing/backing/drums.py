@@ -114,10 +114,12 @@ class Drummer:
         for beat in group:
             lighter = self.drums.skip if beat.place % 2 else 0.0
             yield Stroke(beat.onset, beat.end, kit.SWIRL, self.drums.swirl + lighter)
+        slapped = {tick for tick, _ in ticks(kit.HAT_FIGURES[len(group)], group)}
         for tick, level in self._time(group):
-            yield self._hit(tick, kit.TAP, self.drums.tap + level, steady=True)
-        for tick, _ in ticks(kit.HAT_FIGURES[len(group)], group):
-            yield self._hit(tick, kit.SLAP, self.drums.slap)
+            if tick not in slapped:
+                yield self._hit(tick, kit.TAP, self.drums.tap + level, steady=True)
+        for tick in sorted(slapped):
+            yield self._hit(tick, kit.SLAP, self.drums.slap, steady=True)
 
     def _comping(self, group: Group) -> Iterator[Stroke]:
         figure = ticks(chosen(kit.SNARE_FIGURES[len(group)], self.rng), group)

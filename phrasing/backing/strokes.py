@@ -123,7 +123,8 @@ def _lengths(strokes: Sequence[Stroke], onset: Floats, clock: Clock) -> Floats:
     """Performed ticks for which each stroke sounds."""
     gates = np.array([s.gate for s in strokes])
     longest = np.array([np.inf if s.longest is None else s.longest for s in strokes])
-    return np.minimum(gates * (clock.place([s.end for s in strokes]) - onset), longest)
+    written = clock.place([s.end for s in strokes]) - onset
+    return np.asarray(np.minimum(gates * written, longest))
 
 
 def _lateness(

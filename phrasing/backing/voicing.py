@@ -93,7 +93,9 @@ def _usual(chord: Chord, scale: set[int]) -> list[int]:
     ninth = [] if own or diminished else ninth
     if chord.seventh is None:
         return [*(i for i in (2,) if i in scale), *fifth, 0]
-    return [*ninth, *thirteenth, *fifth, 0]
+    # The root would rub against a major seventh.
+    root = [] if 11 in chord.intervals(7) and ninth and fifth else [0]
+    return [*ninth, *thirteenth, *fifth, *root]
 
 
 def voicings_of(
