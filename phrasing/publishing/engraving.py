@@ -89,13 +89,12 @@ class NotePlace:
 class Engraving:
     """A melody engraved as one picture, its systems one below the other.
 
-    ``root``: the tidy SVG; ``width``, ``height`` in its units; ``systems`` in order;
+    ``root``: the tidy SVG; ``box``: what it shows, in its units; ``systems`` in order;
     ``notes``: where each note's head is, by id.
     """
 
     root: etree._Element
-    width: float
-    height: float
+    box: Box
     systems: tuple[System, ...]
     notes: Mapping[str, NotePlace]
 
@@ -140,8 +139,9 @@ def _numbered(musicxml: bytes) -> etree._Element:
     root = etree.fromstring(musicxml, parser)
     for index, measure in enumerate(root.iterfind("part[1]/measure")):
         measure.set("id", f"bar-{index}")
-    for name in root.iter("part-name"):
-        name.set("print-object", "no")
+    names = list(root.iter("part-name"))
+    if len(names) == 1:
+        names[0].set("print-object", "no")
     for print_ in list(root.iter("print")):
         print_.attrib.pop("new-system", None)
         print_.attrib.pop("new-page", None)
@@ -218,9 +218,12 @@ def _joined(pages: list[etree._Element], wanted: list[str], width: float) -> Eng
         path.set("stroke", "none")
     bottom = max((system.box.bottom for system in systems), default=0.0)
     first = min((system.box.top for system in systems), default=0.0)
-    height = bottom - first
-    root.set("viewBox", f"0 {short(first)} {short(width)} {short(height)}")
-    return Engraving(root, width, height, tuple(systems), notes)
+    left = min((system.box.left for system in systems), default=0.0)
+    right = max((system.box.right for system in systems), default=width)
+    whole = Box(min(left, 0.0), first, max(right, width), bottom)
+    width, height = whole.right - whole.left, whole.bottom - whole.top
+    root.set("viewBox", " ".join(short(edge) for edge in (whole.left, first, width, height)))
+    return Engraving(root, whole, tuple(systems), notes)
 
 
 def _page_height(page: etree._Element) -> float:

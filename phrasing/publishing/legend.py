@@ -26,7 +26,7 @@ HEADING = 10.0
 COLUMN_GAP = 14.0
 SIGN_WIDTH = 26.0
 """Room for a mark's sign before its name."""
-SIGN_SIZE = 20.0
+SIGN_SIZE = 24.0
 """The em of the signs: a staff of this height."""
 
 ACCENT, MARCATO, DOT, LINE_SIGN = "\ue4a0", "\ue4ac", "\ue4a2", "\ue4a4"
@@ -184,5 +184,7 @@ def _reason_block(number: int, lines: Sequence[str], left: float, indent: float)
 
 def _bars(melody: Melody, reason: Reason) -> str:
     names = dict.fromkeys(bar_name(melody.bars[int(melody.bar_index[i])]) for i in reason.notes)
-    first, *rest = names
-    return ", ".join([first, *(name.removeprefix("bar ") for name in rest)])
+    numbers = [name.removeprefix("bar ") for name in names if name.startswith("bar ")]
+    others = [name for name in names if not name.startswith("bar ")]
+    bars = [("bars " if len(numbers) > 1 else "bar ") + ", ".join(numbers)] if numbers else []
+    return ", ".join([*others, *bars])

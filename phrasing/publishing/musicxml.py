@@ -68,7 +68,10 @@ def new_score(
 
 
 def facing_score(plain: bytes, marked: bytes) -> bytes:
-    """Two scores of one melody as two parts, plain above marked, bar under bar."""
+    """Two scores of one melody as two parts, plain above marked, bar under bar.
+
+    Tempo, letters and chord symbols stand once, over the plain part.
+    """
     from lxml import etree
 
     parser = etree.XMLParser(load_dtd=False, no_network=True)
@@ -81,6 +84,9 @@ def facing_score(plain: bytes, marked: bytes) -> bytes:
             label.text = name
     for element in below.iter("score-part", "part", "score-instrument", "midi-instrument"):
         element.set("id", element.get("id", "").replace("P1", "P2"))
+    for shown in list(below.iter("direction", "harmony")):
+        if shown.find("direction-type/wedge") is None:
+            shown.getparent().remove(shown)
     for parts in above.iter("part-list"):
         parts.extend(below.iter("score-part"))
     above.extend(below.iter("part"))

@@ -31,6 +31,10 @@ XLINK = "{http://www.w3.org/1999/xlink}href"
 _STEP = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
+RAISED = 0.14
+"""By how many ems an accidental in words is raised: its middle lies on its base line."""
+
+
 @dataclass(frozen=True)
 class Shape:
     """A path (SVG path data) drawn in black or grey through a matrix."""
@@ -267,7 +271,7 @@ def set_words(
     at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     for run in runs(text):
         if run in IN_MUSIC:
-            draw_glyph(parent, run, at, y, size)
+            draw_glyph(parent, run, at, y - RAISED * size, size)
         else:
             _set_run(parent, run, at, y, size, style, attributes)
         at += _run_width(run, size, style)
