@@ -24,11 +24,11 @@ from phrasing.reading.scorebars import (
     number,
     part_bars,
 )
-from phrasing.reading.scorechords import chord_text
+from phrasing.reading.scorechords import chord_symbols
 from phrasing.reading.scorefile import note_names, open_score
-from phrasing.reading.scoreline import TopVoice, top_voice, transpositions
+from phrasing.reading.scoreline import TopVoice, top_voice
 from phrasing.reading.scoreparts import ScorePart, choose_part, instrument_of, score_parts
-from phrasing.reading.scorepitch import CONCERT, Transposition
+from phrasing.reading.scorepitch import Transpositions
 from phrasing.reading.scoreplay import PlayedLine, phrasing_of, play
 from phrasing.reading.scoresigns import bar_signs, rehearsal_marks, swing_ratios, tempos
 from phrasing.reading.scoretimeline import (
@@ -111,6 +111,11 @@ def _opened(path: Path, wanted: str | None) -> _Score:
     chosen = scoreparts.index(choose_part(scoreparts, wanted, path))
     parts = [part_bars(part.element) for part in scoreparts]
     shapes = bar_shapes(parts, chosen)
+    if not shapes:
+        raise PhrasingError(
+            f"{path}: the notes of “{scoreparts[chosen].name}” stand in no bars, so the file "
+            "must be damaged; export the score again."
+        )
     for shape in shapes:
         if shape.length > LONGEST_BAR:
             raise PhrasingError(
@@ -181,50 +186,31 @@ def _tempo_map(score: _Score, played: Sequence[PlayedBar]) -> TempoMap:
 
 def _keys(score: _Score) -> Iterator[Event[tuple[int, bool]]]:
     """The concert key signatures of the chosen part: fifths, and whether it is minor."""
-    by: dict[str, Transposition] = {}
+    by = Transpositions(score.is_concert)
     for index, bar in enumerate(score.bars):
         for placed in bar.all("attributes"):
-            by.update(transpositions(placed.element, score.is_concert))
+            by.take(placed.element)
             for key in placed.element.iterchildren("key"):
                 fifths = key.findtext("fifths")
                 if fifths is not None and key.get("number", "1") == "1":
-                    moved = by.get("1", by.get("", CONCERT)).key(int(number(fifths)))
+                    moved = by.of("1").key(int(number(fifths)))
                     minor = (key.findtext("mode") or "").strip() in ("minor", "aeolian")
                     yield Event(index, placed.at, (moved, minor))
 
 
 def _chords(score: _Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:
     """The chord symbols of the chosen part or, failing these, of the first that has any."""
+    count = len(score.shapes)
     for bars in (score.bars, *score.parts):
-        events = _chord_symbols(score, bars)
-        if events:
+        events, nameless = chord_symbols(bars[:count], score.is_concert)
+        if events or nameless:
+            score.warn(
+                nameless,
+                "has a chord that no root names (a Roman numeral, say); it is left out.",
+                "have chords that no root names (Roman numerals, say); these are left out.",
+            )
             return tuple(ChordSymbol(tick, text) for tick, text in every_time(events, played))
     return ()
-
-
-def _chord_symbols(score: _Score, bars: Sequence[PartBar]) -> list[Event[str]]:
-    by: dict[str, Transposition] = {}
-    found: list[Event[str]] = []
-    nameless = []
-    for index, bar in enumerate(bars[: len(score.shapes)]):
-        for placed in bar.placed:
-            if placed.element.tag == "attributes":
-                by.update(transpositions(placed.element, score.is_concert))
-            elif placed.element.tag == "harmony" and _is_printed(placed.element):
-                staff = (placed.element.findtext("staff") or "1").strip()
-                text = chord_text(placed.element, by.get(staff, by.get("", CONCERT)))
-                if text is None:
-                    nameless.append(index)
-                else:
-                    found.append(Event(index, placed.at, text))
-    score.warn(
-        nameless, "has a chord without a root (such as a Roman numeral); it is left out."
-    )
-    return found
-
-
-def _is_printed(harmony: etree._Element) -> bool:
-    return harmony.get("type") != "alternate"
 
 
 def _title(score: _Score) -> str:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from phrasing.chords import parse_chord
 from phrasing.errors import PhrasingError
 from phrasing.pitchnames import STEPS, name_of, place_of
-from phrasing.reading.scorebars import number
-from phrasing.reading.scorepitch import Transposition
+from phrasing.reading.scorebars import ZERO, PartBar, number
+from phrasing.reading.scorepitch import Transposition, Transpositions
+from phrasing.reading.scoretimeline import Event
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -64,6 +66,46 @@ class _Degree:
         return f"{SIGNS.get(self.alter, '')}{self.value}"
 
 
+def chord_symbols(
+    bars: Sequence[PartBar], concert_score: bool
+) -> tuple[list[Event[str]], list[int]]:
+    """A part's chord symbols at concert pitch, and the bars with some that have no root.
+
+    Several symbols over one note share it: each has an equal part of its length.
+    """
+    by = Transpositions(concert_score)
+    found: dict[tuple[int, Fraction], str] = {}
+    nameless: list[int] = []
+    for index, bar in enumerate(bars):
+        waiting: list[tuple[Fraction, str]] = []
+        for placed in bar.placed:
+            if placed.element.tag == "attributes":
+                by.take(placed.element)
+            elif placed.element.tag == "harmony" and placed.element.get("type") != "alternate":
+                staff = (placed.element.findtext("staff") or "1").strip()
+                text = chord_text(placed.element, by.of(staff))
+                waiting += [(placed.at, text)] if text else []
+                nameless += [] if text else [index]
+            elif placed.element.tag in ("note", "forward", "backup") and placed.length:
+                _settle(found, index, waiting, placed.length)
+                waiting = []
+        _settle(found, index, waiting, ZERO)
+    return [Event(bar, at, text) for (bar, at), text in found.items()], nameless
+
+
+def _settle(
+    found: dict[tuple[int, Fraction], str],
+    bar: int,
+    waiting: Sequence[tuple[Fraction, str]],
+    length: Fraction,
+) -> None:
+    """Give the symbols that wait for a note of this length their places."""
+    for at in dict.fromkeys(at for at, _ in waiting):
+        texts = list(dict.fromkeys(text for place, text in waiting if place == at))
+        for share, text in enumerate(texts):
+            found.setdefault((bar, at + length * share / len(texts)), text)
+
+
 def chord_text(harmony: etree._Element, by: Transposition) -> str | None:
     """The chord symbol that a ``<harmony>`` prints, moved to concert pitch.
 
@@ -77,7 +119,8 @@ def chord_text(harmony: etree._Element, by: Transposition) -> str | None:
         return NO_CHORD
     root, bass = _name(harmony, "root", by), _name(harmony, "bass", by)
     printed = "" if kind is None else kind.get("text", "")
-    if root is None or not (printed or value in KINDS):
+    known = value in KINDS or (printed and _is_known(f"{root}{printed}"))
+    if root is None or not known:
         return None
     suffix = _suffix(root, value, printed, list(_degrees(harmony)))
     return _written(root + suffix + (f"/{bass}" if bass else ""))
@@ -168,6 +211,14 @@ def _agrees(printed: str, spelled: str) -> bool:
     altered_fifth = bool({6, 8} & set(shown.intervals(5)))
     needed = meant.pitch_classes - ({natural_fifth} if altered_fifth else set())
     return shown.third == meant.third and needed <= shown.pitch_classes
+
+
+def _is_known(text: str) -> bool:
+    try:
+        parse_chord(text)
+    except PhrasingError:
+        return False
+    return True
 
 
 def _written(text: str) -> str:

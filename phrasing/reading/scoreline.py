@@ -9,15 +9,15 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from phrasing.reading.scorebars import PartBar, Placed
+from phrasing.reading.scorebars import ZERO, PartBar, Placed
 from phrasing.reading.scoreparts import is_slash
-from phrasing.reading.scorepitch import CONCERT, Transposition, sounding, transposition
+from phrasing.reading.scorepitch import Transpositions, sounding
 
 if TYPE_CHECKING:
     from lxml import etree
 
-STRAY = Fraction(1, 4)
-"""A voice with less than this share of its notes on another staff only visits it."""
+FEW = Fraction(1, 4)
+"""A voice with less than this share of the busiest one's notes only fills in."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
     Where a bar does not have that voice at all (no rests either), the next one down counts.
     """
     written, unplayable = _written_notes(bars, concert_score)
-    homes = _homes(written)
+    homes = _homes(bars, written)
     ranked = _ranked(written, homes)
     lines: list[list[Struck]] = []
     dropped: dict[int, int] = {}
@@ -99,16 +99,16 @@ def _written_notes(
     bars: Sequence[PartBar], concert_score: bool
 ) -> tuple[list[list[_Written]], tuple[int, ...]]:
     """All notes and rests of a part, at sounding pitch, and the bars with impossible ones."""
-    by_staff: dict[str, Transposition] = {}
+    by = Transpositions(concert_score)
     written: list[list[_Written]] = []
     unplayable = []
     for index, bar in enumerate(bars):
         notes: list[_Written] = []
         for placed in bar.placed:
             if placed.element.tag == "attributes":
-                by_staff.update(transpositions(placed.element, concert_score))
+                by.take(placed.element)
             elif placed.element.tag == "note":
-                note = _written_note(placed, by_staff, notes)
+                note = _written_note(placed, by, notes)
                 if note.pitch is None and _should_sound(placed.element):
                     unplayable.append(index)
                 notes.append(note)
@@ -116,28 +116,18 @@ def _written_notes(
     return written, tuple(dict.fromkeys(unplayable))
 
 
-def transpositions(attributes: etree._Element, concert_score: bool) -> dict[str, Transposition]:
-    """The transpositions that begin here, by staff number ("": all staves)."""
-    return {
-        element.get("number", ""): transposition(element, concert_score)
-        for element in attributes.iterchildren("transpose")
-    }
-
-
 def _should_sound(note: etree._Element) -> bool:
     return note.find("pitch") is not None and note.find("cue") is None and not is_slash(note)
 
 
-def _written_note(
-    placed: Placed, by_staff: dict[str, Transposition], before: Sequence[_Written]
-) -> _Written:
+def _written_note(placed: Placed, by: Transpositions, before: Sequence[_Written]) -> _Written:
     note = placed.element
     staff = (note.findtext("staff") or "1").strip()
     voice = (note.findtext("voice") or "1").strip()
     pitch = note.find("pitch")
     sounds = None
     if pitch is not None and _should_sound(note):
-        sounds = sounding(pitch, by_staff.get(staff, by_staff.get("", CONCERT)))
+        sounds = sounding(pitch, by.of(staff))
     head = note.find("chord") is None or not before
     place = int(staff) if staff.isascii() and staff.isdigit() else 1
     if head:
@@ -145,17 +135,35 @@ def _written_note(
     return _Written(placed, sounds, before[-1].voice, before[-1].staff, False)
 
 
-def _homes(bars: Iterable[Iterable[_Written]]) -> dict[Voice, Voice]:
-    """For each voice on each staff, the one it belongs to: a stray keeps its voice's staff."""
-    counts = Counter((n.staff, n.voice) for bar in bars for n in bar if n.pitch is not None)
-    present = {(n.staff, n.voice) for bar in bars for n in bar}
+def _homes(
+    bars: Sequence[PartBar], written: Sequence[Sequence[_Written]]
+) -> dict[Voice, Voice]:
+    """For each voice on each staff, the one it belongs to.
+
+    A voice that moves between staves is one voice, on the staff with most of its notes. Where
+    it would be in two places at once, each staff has a voice of that name.
+    """
+    counts = Counter((n.staff, n.voice) for bar in written for n in bar if n.pitch is not None)
+    present = {(note.staff, note.voice) for bar in written for note in bar}
+    at_once = _at_once(bars, written)
     homes = {}
     for staff, voice in present:
-        same = {key: counts[key] for key in present if key[1] == voice}
-        home = max(sorted(same), key=lambda key: same[key])
-        strays = counts[staff, voice] < STRAY * sum(same.values())
-        homes[staff, voice] = home if strays else (staff, voice)
+        same = sorted(key for key in present if key[1] == voice)
+        home = max(same, key=lambda key: counts[key])
+        homes[staff, voice] = (staff, voice) if voice in at_once else home
     return homes
+
+
+def _at_once(bars: Sequence[PartBar], written: Sequence[Sequence[_Written]]) -> frozenset[str]:
+    """The names of voices with more in some bar than one after the other can be."""
+    found = set()
+    for bar, notes in zip(bars, written, strict=True):
+        lasts: dict[str, Fraction] = {}
+        for note in notes:
+            if note.head:
+                lasts[note.voice] = lasts.get(note.voice, ZERO) + note.placed.length
+        found |= {voice for voice, length in lasts.items() if length > bar.reached}
+    return frozenset(found)
 
 
 def _ranked(bars: Iterable[Iterable[_Written]], homes: dict[Voice, Voice]) -> list[Voice]:
@@ -174,7 +182,7 @@ def _ranked(bars: Iterable[Iterable[_Written]], homes: dict[Voice, Voice]) -> li
 
     def rank(voice: Voice) -> tuple[int, bool, float, str]:
         found = pitches[voice]
-        few = len(found) < STRAY * most[voice[0]]
+        few = len(found) < FEW * most[voice[0]]
         return voice[0], few, -sum(found) / len(found), voice[1]
 
     return sorted(pitches, key=rank)

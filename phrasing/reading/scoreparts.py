@@ -141,7 +141,7 @@ def is_melodic(note: etree._Element) -> bool:
 
 def is_slash(note: etree._Element) -> bool:
     """Whether its notehead is a slash, which stands for a rhythm and not for a pitch."""
-    return (note.findtext("notehead") or "").strip() in ("slash", "slashed")
+    return (note.findtext("notehead") or "").strip() == "slash"
 
 
 def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> ScorePart:

@@ -39,15 +39,31 @@ class Transposition:
         return (moved + 5) % 12 - 5 if self.fifths and needs_two else moved
 
 
-CONCERT = Transposition()
+class Transpositions:
+    """The transpositions in force while a part is read from its start, staff by staff.
 
-
-def transposition(transpose: etree._Element, concert_score: bool) -> Transposition:
-    """What a ``<transpose>`` asks for.
-
-    In a score printed at concert pitch only its octaves count (MusicXML 4.0,
+    In a score printed at concert pitch only octaves count (MusicXML 4.0,
     ``<concert-score>``).
     """
+
+    def __init__(self, concert_score: bool) -> None:
+        self.concert_score = concert_score
+        self.by_staff: dict[str, Transposition] = {}
+
+    def take(self, attributes: etree._Element) -> None:
+        """What changes with these ``<attributes>``."""
+        for element in attributes.iterchildren("transpose"):
+            staff = element.get("number", "")
+            if not staff:
+                self.by_staff.clear()
+            self.by_staff[staff] = _transposition(element, self.concert_score)
+
+    def of(self, staff: str) -> Transposition:
+        """What holds on a staff."""
+        return self.by_staff.get(staff) or self.by_staff.get("") or Transposition()
+
+
+def _transposition(transpose: etree._Element, concert_score: bool) -> Transposition:
     octaves = int(number(transpose.findtext("octave-change")))
     if concert_score:
         return Transposition(12 * octaves)
