@@ -141,14 +141,14 @@ def _written_over(mark: Ints, rule: Ints, author: Mapping[int, int]) -> tuple[In
 def _kept_weights(c: Columns, weighs: Bools, rule: Ints) -> Bools:
     """Of short notes that have stress or tenuto, those that keep it beside each other.
 
-    The stronger rule keeps its mark, of two equal ones the higher note; the author's marks
+    Neighbours are neighbours over a rest too. The stronger rule keeps its mark, of two equal ones the higher note; the author's marks
     all stay. The best of a chain is settled first, so that it silences its neighbours only.
     The rules of the trade say this of eighths; it holds for shorter notes all the more.
     """
     order = np.where(rule == AUTHOR, 0, (rule + 1) * 128 - c.pitch)
     keeps = weighs.copy()
     while True:
-        pairs = np.flatnonzero(keeps & after(keeps) & c.goes_on)
+        pairs = np.flatnonzero(keeps & after(keeps))
         pairs = pairs[(order[pairs] != 0) | (order[pairs + 1] != 0)]
         if not len(pairs):
             return keeps

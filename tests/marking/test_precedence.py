@@ -56,6 +56,11 @@ class TestNeighbours:
             "", "stress by turn",
         ]  # fmt: skip
 
+    def test_it_holds_over_a_rest_too(self):
+        line = "C5:1.5 A5:1 r:2.5 G5:1 C5:1 D5:1 C5:1 D5:3"
+        assert applied(line)[1:3] == [["leap-up"], ["phrase-peak"]]
+        assert marked(line)[1:3] == ["stress by leap-up", ""]
+
     def test_a_longer_note_beside_an_eighth_yields_nothing(self):
         assert marked("C4:1 F4:1 Bb4:4 B4:2")[1:3] == [
             "stress by leap-up", "stress by leap-up",
