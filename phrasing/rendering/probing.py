@@ -90,6 +90,7 @@ def _listen(
     """Play the keys and take down the answers."""
     with Synthesizer(soundfont, RATE) as synthesizer:
         synthesizer.program(0, part.kit if part.is_drums else part.program, drums=part.is_drums)
+        _fall(synthesizer, keys[0][0])  # the very first note starts a little differently
         for pitch, velocity in keys:
             answers.notes[pitch, velocity] = _answer(synthesizer, pitch, velocity)
         for pitch in sorted({pitch for pitch, _ in keys} - set(answers.falls)):
@@ -105,7 +106,7 @@ def _answer(synthesizer: Synthesizer, pitch: int, velocity: int) -> Answer:
         synthesizer.generator(0, CUTOFF, cutoff)
         synthesizer.note_on(0, pitch, velocity)
         synthesizer.pull(samples, 0, count)
-        synthesizer.silence(0)
+        _silence(synthesizer)
     power = (np.abs(fft.rfft(heard)).astype(np.float64) ** 2).sum(axis=1) / (SPAN * count)
     weighted = power @ np.abs(k_response(RATE)).astype(np.float64) ** 2 + 1e-20
     frequencies = np.arange(SPAN + 1) * RATE / (2 * SPAN)
@@ -128,10 +129,16 @@ def _fall(synthesizer: Synthesizer, pitch: int) -> float:
     synthesizer.pull(held, 0, held.shape[1])
     synthesizer.note_off(0, pitch)
     synthesizer.pull(dying, 0, dying.shape[1])
-    synthesizer.silence(0)
+    _silence(synthesizer)
     powers = _power(dying, step)
     loud = np.flatnonzero(powers > _power(held, step)[-4:].mean() * 10 ** (-FALLEN / 10))
     return round((int(loud[-1]) + 1 if len(loud) else 1) * step / RATE, 4)
+
+
+def _silence(synthesizer: Synthesizer) -> None:
+    """Cut the note off, and let a step go by: one struck at once would start in its middle."""
+    synthesizer.silence(0)
+    synthesizer.pull(np.zeros((2, STEP), np.float32), 0, STEP)
 
 
 def _power(samples: NDArray[np.float32], step: int) -> Floats:

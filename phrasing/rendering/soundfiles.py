@@ -27,6 +27,7 @@ from phrasing.errors import PhrasingError
 from phrasing.files import whole_file
 from phrasing.performance import Performance
 from phrasing.rendering.loudness import LoudnessMeter, Samples
+from phrasing.rendering.ogg import settle_serial
 from phrasing.rendering.room import BLOCK
 from phrasing.rendering.sound import render, starts_at
 from phrasing.rendering.soundfonts import Soundfont, find_soundfont
@@ -180,6 +181,8 @@ def _write(
             for index, block in enumerate(_blocks(take, frames)):
                 block *= np.float32(factor)
                 out.write(_dithered(block, index).T if dithered else block.T)
+        if kind == "opus":
+            settle_serial(part)
     except soundfile.LibsndfileError as error:
         raise PhrasingError(
             f"{path}: could not be written ({error.error_string}); is the disk full?"
