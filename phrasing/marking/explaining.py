@@ -7,7 +7,7 @@ from functools import lru_cache
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, Marking
 from phrasing.marking.precedence import WEIGHTS
-from phrasing.marking.rules import RULES, Rule
+from phrasing.marking.rules import RULES, Rule, Where
 from phrasing.marking.wording import (
     bar_name,
     beat_name,
@@ -21,6 +21,7 @@ from phrasing.marking.wording import (
 )
 from phrasing.marks import MARK_NAMES, UNMARKED
 from phrasing.melody import Melody
+from phrasing.tempo import Bools
 
 __all__ = ["note_name", "reasons", "swell_reasons", "where", "why"]
 
@@ -87,6 +88,12 @@ def _swell_reason(melody: Melody, first: int, last: int) -> str:
 def _columns(melody: Melody) -> Columns:
     """The columns of the melody that is being explained."""
     return Columns(melody)
+
+
+@lru_cache(maxsize=4)
+def _holds(condition: Where, melody: Melody) -> Bools:
+    """Where a condition of the rules holds."""
+    return condition(_columns(melody))
 
 
 def _rules_of(marking: Marking, i: int) -> list[Rule]:
@@ -162,7 +169,7 @@ def _left_plain(melody: Melody, marking: Marking, i: int) -> str:
     """Why a note that a rule would mark stays plain."""
     rule = _rules_of(marking, i)[0]
     variant = rule.variant
-    takes = variant is not None and bool(variant.where(_columns(melody))[i])
+    takes = variant is not None and bool(_holds(variant.where, melody)[i])
     mark = variant.mark if variant and takes else rule.mark
     alone = f"it would be {MADE[mark]}, because {_reason(melody, marking, i, rule, mark)}"
     beside = next((k for k in (i - 1, i + 1) if _outweighs(marking, k)), None)

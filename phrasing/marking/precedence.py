@@ -141,9 +141,10 @@ def _written_over(mark: Ints, rule: Ints, author: Mapping[int, int]) -> tuple[In
 def _kept_weights(c: Columns, weighs: Bools, rule: Ints) -> Bools:
     """Of short notes that have stress or tenuto, those that keep it beside each other.
 
-    Neighbours are neighbours over a rest too. The stronger rule keeps its mark, of two equal ones the higher note; the author's marks
-    all stay. The best of a chain is settled first, so that it silences its neighbours only.
-    The rules of the trade say this of eighths; it holds for shorter notes all the more.
+    The stronger rule keeps its mark, of two equal ones the higher note; the author's marks
+    all stay. Notes are neighbours over a rest too. The best of a chain is settled first, so
+    that it silences its neighbours only. The trade says this of eighths; it holds for
+    shorter notes all the more.
     """
     order = np.where(rule == AUTHOR, 0, (rule + 1) * 128 - c.pitch)
     keeps = weighs.copy()
