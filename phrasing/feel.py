@@ -208,16 +208,16 @@ class Drums:
     ride: float = 0.0
     back_beat: float = 1.2
     skip: float = -3.0
-    hat: float = -2.0
-    feather: float = -15.0
+    hat: float = -5.0
+    feather: float = -14.0
     snare: float = -9.0
     kick: float = -8.0
     fill: float = -5.0
     crash: float = -2.0
     click: float = 2.0
-    swirl: float = -2.0
-    tap: float = -3.0
-    slap: float = -2.0
+    swirl: float = -6.0
+    tap: float = -6.0
+    slap: float = -5.0
     comping: float = 0.55
     ride_timing: float = 0.0015
     timing: float = 0.003
@@ -280,10 +280,10 @@ class Band:
     bass: Bass = field(default_factory=Bass)
     drums: Drums = field(default_factory=Drums)
     comping: Comping = field(default_factory=Comping)
-    bass_gain: float = 0.0
-    drums_gain: float = 0.0
-    piano_gain: float = -3.0
-    guitar_gain: float = -3.0
+    bass_gain: float = -0.5
+    drums_gain: float = -0.5
+    piano_gain: float = -4.0
+    guitar_gain: float = -2.5
     ring: float = 2.0
     growth: float = 0.5
     most_growth: float = 1.5
