@@ -67,4 +67,12 @@ def pitch_name(pitch: int, centre: float = 2.0) -> str:
 
 def in_signatures(fifths: int) -> int:
     """A key's fifths brought by enharmonic change within six flats and six sharps."""
-    return (fifths + 6) % 12 - 6 if abs(fifths) > 6 else fifths
+    return fifths if abs(fifths) <= 6 else (fifths + 6) % 12 - 6
+
+
+def moved_signature(fifths: int, by: int) -> int:
+    """A key signature moved by so many fifths, within six flats and six sharps.
+
+    One that is not moved stays as it is, up to seven.
+    """
+    return in_signatures(fifths + by) if by else fifths

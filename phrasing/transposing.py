@@ -12,7 +12,7 @@ from phrasing.errors import PhrasingError
 from phrasing.instruments import Instrument
 from phrasing.keys import keys_of
 from phrasing.melody import ChordSymbol, Key, Melody
-from phrasing.pitchnames import in_signatures, name_of, pitch_class, read_name
+from phrasing.pitchnames import moved_signature, name_of, pitch_class, read_name
 
 INTERVALS: dict[str, tuple[int, int]] = {
     "unison": (0, 0),
@@ -89,7 +89,7 @@ def as_written(melody: Melody, instrument: Instrument) -> Melody:
 
 
 def _moved_key(key: Key, fifths: int) -> Key:
-    return Key(key.onset, in_signatures(key.fifths + fifths), key.minor)
+    return Key(key.onset, moved_signature(key.fifths, fifths), key.minor)
 
 
 def moved_chord(text: str, fifths: int) -> str:
@@ -159,6 +159,6 @@ def _to_key(name: str, melody: Melody) -> Move:
         raise PhrasingError(f"“{name}” is no key; say for example “to Eb” or “to C minor”.")
     key = keys_of(melody)[0]
     minor = rest in ("minor", "m") or (not rest and key.minor)
-    fifths = in_signatures(place - 3 * minor) - key.fifths
+    fifths = moved_signature(key.fifths, place - 3 * minor - key.fifths) - key.fifths
     semitones = (pitch_class(fifths) + 5) % 12 - 5
     return Move(semitones, fifths)

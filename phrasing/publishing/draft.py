@@ -13,7 +13,7 @@ from phrasing.keys import fifths_at, keys_of
 from phrasing.marking.marking import Marking
 from phrasing.marks import CODE, UNMARKED
 from phrasing.melody import Bar, Key, Melody
-from phrasing.pitchnames import in_signatures
+from phrasing.pitchnames import moved_signature
 from phrasing.publishing.beaming import beams
 from phrasing.publishing.spelling import spelled_line
 from phrasing.publishing.values import Piece, written
@@ -40,6 +40,7 @@ class TempoChange:
 class Draft:
     """A melody made ready to be written down.
 
+    ``swing``: the ratio to print, None where no meter has off-beats to swing;
     ``marks``: each note's mark code or -1; ``keys``: written signatures, the first at tick 0;
     ``move``: fifths from sounding to written names; ``places``: each note's written name on
     the line of fifths; ``bars``: the bars with their written values; ``names``: the id of each
@@ -112,7 +113,7 @@ def drafted(
     """The melody made ready: key, names and values decided."""
     sounding = keys_of(melody)
     fifths = instrument.fifths if instrument else 0
-    keys = [Key(k.onset, in_signatures(k.fifths + fifths), k.minor) for k in sounding]
+    keys = [Key(k.onset, moved_signature(k.fifths, fifths), k.minor) for k in sounding]
     shift = -instrument.transposition if instrument else 0
     signatures = fifths_at(keys, melody.onset).tolist()
     places = spelled_line((melody.pitch + shift).tolist(), signatures, keys[0].minor)
@@ -121,7 +122,7 @@ def drafted(
         melody=melody,
         marking=marking,
         instrument=instrument,
-        swing=swing,
+        swing=None if all(bar.meter.is_even for bar, _ in bars) else swing,
         marks=_marks(melody, marking),
         keys=keys,
         move=keys[0].fifths - sounding[0].fifths,

@@ -18,9 +18,9 @@ from phrasing.publishing.vectors import draw_glyph, element, set_words, words_wi
 if TYPE_CHECKING:
     from lxml import etree
 
-SMALL = 8.5
+SMALL = 8.0
 """Size of the small print."""
-LINE = 11.0
+LINE = 10.5
 """Its distance from line to line."""
 HEADING = 10.0
 COLUMN_GAP = 14.0
@@ -34,9 +34,9 @@ HEAD, OPENS, CLOSES = "\ue0a4", "\ue26a", "\ue26b"
 SIGNS: dict[str, tuple[tuple[str, float, float], ...]] = {
     "marcato": ((MARCATO, 0.3, 0.0),),
     "accent": ((ACCENT, 0.25, 0.1),),
-    "staccato": ((DOT, 0.4, 0.2),),
+    "staccato": ((DOT, 0.4, 0.1),),
     "clipped": ((ACCENT, 0.25, 0.25), (DOT, 0.36, 0.0)),
-    "tenuto": ((LINE_SIGN, 0.3, 0.2),),
+    "tenuto": ((LINE_SIGN, 0.3, 0.1),),
     "ghost": ((OPENS, 0.05, 0.2), (HEAD, 0.26, 0.2), (CLOSES, 0.64, 0.2)),
 }
 """Each printed mark as signs of the music fount (SMuFL), right and up in ems."""
@@ -141,27 +141,31 @@ def numbered_reasons(melody: Melody, marking: Marking) -> list[Reason]:
     for index, code in enumerate(marking.mark.tolist()):
         sentence = why(melody, marking, index) if code != UNMARKED else None
         if sentence:
-            said.setdefault(sentence.partition("; ")[0], []).append(index)
+            said.setdefault(_shortened(sentence.partition("; ")[0]), []).append(index)
         if index in swells:
-            said.setdefault(swells[index].partition(": ")[2], []).append(index)
+            said.setdefault(_shortened(swells[index].partition(": ")[2]), []).append(index)
     return [
         Reason(number, text, tuple(notes))
         for number, (text, notes) in enumerate(said.items(), 1)
     ]
 
 
+def _shortened(sentence: str) -> str:
+    return sentence.replace(", because ", ": ", 1)
+
+
 def reason_blocks(
     reasons: Sequence[Reason], melody: Melody, left: float, width: float
 ) -> list[Block]:
-    """The numbered sentences with the bars they hold for, in lines across the page."""
+    """The numbered sentences with the bars they hold for, two in a row."""
     if not reasons:
         return []
-    blocks = [_heading("Why", left, width)]
-    indent = words_width("000", SMALL, BOLD)
-    for reason in reasons:
-        lines = wrapped(f"{reason.text} ({_bars(melody, reason)})", width - indent, SMALL)
-        blocks.append(_reason_block(reason.number, lines, left, indent))
-    return blocks
+    column = (width - COLUMN_GAP) / 2
+    rows = [reasons[at : at + 2] for at in range(0, len(reasons), 2)]
+    return [
+        _heading("Why", left, width),
+        *(_reason_row(row, melody, left, column) for row in rows),
+    ]
 
 
 def _heading(text: str, left: float, width: float) -> Block:
@@ -172,14 +176,22 @@ def _heading(text: str, left: float, width: float) -> Block:
     return Block(19.0, draw, gap=16.0, with_next=True)
 
 
-def _reason_block(number: int, lines: Sequence[str], left: float, indent: float) -> Block:
+def _reason_row(row: Sequence[Reason], melody: Melody, left: float, column: float) -> Block:
+    indent = words_width("000", SMALL, BOLD)
+    texts = [
+        wrapped(f"{reason.text} ({_bars(melody, reason)})", column - indent, SMALL)
+        for reason in row
+    ]
+
     def draw(parent: etree._Element, top: float) -> None:
         base = top + LINE - 2
-        set_words(parent, str(number), left + indent - 5, base, SMALL, BOLD, anchor="end")
-        for index, line in enumerate(lines):
-            set_words(parent, line, left + indent, base + index * LINE, SMALL)
+        for place, (reason, lines) in enumerate(zip(row, texts, strict=True)):
+            x = left + place * (column + COLUMN_GAP) + indent
+            set_words(parent, str(reason.number), x - 5, base, SMALL, BOLD, anchor="end")
+            for index, line in enumerate(lines):
+                set_words(parent, line, x, base + index * LINE, SMALL)
 
-    return Block(len(lines) * LINE + 1.0, draw)
+    return Block(max(map(len, texts)) * LINE + 1.0, draw)
 
 
 def _bars(melody: Melody, reason: Reason) -> str:

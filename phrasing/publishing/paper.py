@@ -30,14 +30,15 @@ class Block:
     """Something ``height`` high that stays together, with room above it.
 
     ``draw`` puts it on a page, its top at the y given. ``gap`` is the least distance to what
-    stands above on the same page; ``loose`` blocks (systems) take a share of the room left.
+    stands above on the same page; ``loose`` blocks (systems) take a share of the room left,
+    up to so much each.
     ``with_next``: a heading that must not stand alone at the foot.
     """
 
     height: float
     draw: Callable[[etree._Element, float], None]
     gap: float = 0.0
-    loose: bool = False
+    loose: float = 0.0
     with_next: bool = False
 
 
@@ -75,10 +76,6 @@ def fill_pages(sections: Iterable[Sequence[Block]], height: float) -> list[Page]
     return pages
 
 
-MOST_ROOM = 16.0
-"""How much farther apart the systems of a full page may be set."""
-
-
 def drawn_page(
     page: Page,
     size: tuple[float, float],
@@ -96,18 +93,22 @@ def drawn_page(
     element("defs", root).extend(deepcopy(list(defs)))
     element("rect", root, width=width, height=height, fill="#ffffff", stroke="none")
     music = element("g", root, fill="currentColor", stroke="currentColor", stroke_width=0.0)
-    loose = sum(block.loose for block in page.blocks[1:])
-    left = height - 2 * MARGIN - page.used()
-    more = min(MOST_ROOM, left / loose) if loose and left < height / 3 else 0.0
+    share = _share_of_room(page, height - 2 * MARGIN)
     y = MARGIN
     for index, block in enumerate(page.blocks):
-        y += (block.gap + more * block.loose) if index else 0.0
+        y += (block.gap + share * block.loose) if index else 0.0
         block.draw(music, y)
         y += block.height
     set_words(music, head, MARGIN, MARGIN - 2 * FOOT, FOOT, ITALIC)
     base = height - MARGIN + 2 * FOOT
     set_words(music, foot, width / 2, base, FOOT, anchor="middle")
     return root
+
+
+def _share_of_room(page: Page, height: float) -> float:
+    """How much of the room that they may take the loose blocks of a page get, 0 to 1."""
+    wanted = sum(block.loose for block in page.blocks[1:])
+    return min(1.0, max(0.0, height - page.used()) / wanted) if wanted else 0.0
 
 
 def wrapped(text: str, width: float, size: float, style: Style = ROMAN) -> list[str]:

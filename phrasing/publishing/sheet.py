@@ -55,9 +55,9 @@ BARS = 4
 
 TITLE, PART, NUMBER = 20.0, 11.0, 8.0
 """Sizes of the title, the part's name and the numbers of the reasons."""
-LINE_GAP = 12.0
-"""Least distance between two lines of music."""
-PENCIL_ROOM = 26.0
+LINE_GAP, LINE_ROOM = 12.0, 10.0
+"""Least distance between two lines of music, and what a page with room adds to it."""
+PENCIL_GAP, PENCIL_ROOM = 26.0, 24.0
 """The same where marks are to be pencilled in."""
 
 TASK = "Pencil the marks in; the answer is on the next page."
@@ -177,7 +177,7 @@ def _task_blocks(melody: Melody, task: Engraving, sheet: Paper, part: str) -> li
     """The plain melody with room between its lines, and the marks there are."""
     return [
         *_header(melody.title, part, TASK, sheet),
-        *_systems(task, {}, sheet, PENCIL_ROOM),
+        *_systems(task, {}, PENCIL_GAP, PENCIL_ROOM),
         *legend(EVERY_SIGN, MARGIN, sheet.width, "The marks"),
     ]
 
@@ -201,7 +201,7 @@ def _answer_blocks(
             numbers[ids[note]] = f"{own},{reason.number}" if own else str(reason.number)
     return [
         *_header(melody.title, part, "", sheet),
-        *_systems(engraving, numbers, sheet, LINE_GAP),
+        *_systems(engraving, numbers, LINE_GAP, LINE_ROOM),
         *legend(printed_marks(marking), MARGIN, sheet.width, "Marks"),
         *reason_blocks(reasons, melody, MARGIN, sheet.width),
     ]
@@ -225,7 +225,7 @@ def _header(title: str, part: str, note: str, sheet: Paper) -> list[Block]:
 
 
 def _systems(
-    engraving: Engraving, numbers: Mapping[str, str], sheet: Paper, gap: float
+    engraving: Engraving, numbers: Mapping[str, str], gap: float, room: float
 ) -> list[Block]:
     blocks = []
     for index, (system, group) in enumerate(
@@ -236,12 +236,16 @@ def _systems(
             for name, place in engraving.notes.items()
             if place.system == index and name in numbers
         ]
-        blocks.append(_system_block(system, group, row, gap))
+        blocks.append(_system_block(system, group, row, gap, room))
     return blocks
 
 
 def _system_block(
-    system: System, group: etree._Element, numbers: Sequence[tuple[float, str]], gap: float
+    system: System,
+    group: etree._Element,
+    numbers: Sequence[tuple[float, str]],
+    gap: float,
+    room: float,
 ) -> Block:
     """A line of music, with the numbers of its reasons in a row below."""
     music = (system.box.bottom - system.box.top) * SCALE
@@ -256,4 +260,4 @@ def _system_block(
             at = MARGIN + x * SCALE
             set_words(parent, number, at, top + music + NUMBER + 2, NUMBER, anchor="middle")
 
-    return Block(height, draw, gap=gap, loose=True)
+    return Block(height, draw, gap=gap, loose=room)

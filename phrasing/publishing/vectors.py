@@ -31,8 +31,10 @@ XLINK = "{http://www.w3.org/1999/xlink}href"
 _STEP = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
-RAISED = 0.14
+RAISED = {"♭": 0.16, "♮": 0.3, "♯": 0.3}
 """By how many ems an accidental in words is raised: its middle lies on its base line."""
+ASIDE = 0.03
+"""Ems of space on either side of it."""
 
 
 @dataclass(frozen=True)
@@ -271,7 +273,7 @@ def set_words(
     at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     for run in runs(text):
         if run in IN_MUSIC:
-            draw_glyph(parent, run, at, y - RAISED * size, size)
+            draw_glyph(parent, run, at + ASIDE * size, y - RAISED[run] * size, size)
         else:
             _set_run(parent, run, at, y, size, style, attributes)
         at += _run_width(run, size, style)
@@ -290,7 +292,7 @@ def words_width(text: str, size: float, style: Style = ROMAN) -> float:
 
 def _run_width(run: str, size: float, style: Style) -> float:
     if run in IN_MUSIC:
-        return music_glyph(run).advance * size / 1000
+        return (music_glyph(run).advance / 1000 + 2 * ASIDE) * size
     return text_width(run, size, style)
 
 
