@@ -6,7 +6,7 @@ nothing is joined and no run goes on.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,10 +25,14 @@ FALL = 7
 
 @dataclass(frozen=True)
 class LineRule:
-    """A rule over the line: its ``name``, what it ``finds`` in the columns, its effect."""
+    """A rule over the line: its ``name``, what it ``finds`` in the columns, its effect.
+
+    ``nothing`` makes of what it finds what is found where the rule is left out.
+    """
 
     name: str
     finds: Callable[[Columns], NDArray[Any]]
+    nothing: Callable[[NDArray[Any]], NDArray[Any]]
     effect: str
 
 
@@ -104,10 +108,41 @@ def parted_links(c: Columns) -> Ints:
     return np.stack([prepares, prepares + np.where(over_note[prepares], 2, 1)], axis=1)
 
 
+def _no_rows(rows: NDArray[Any]) -> NDArray[Any]:
+    return rows[:0]
+
+
+def _no_peak(peaks: NDArray[Any]) -> NDArray[Any]:
+    return np.full_like(peaks, -1)
+
+
 LINE_RULES: tuple[LineRule, ...] = (
-    LineRule("descending-run", descending_runs, "decrescendo from the first note to the last"),
-    LineRule("line-flow", flowing, "off-beats a little stronger, slurred into the next beat"),
-    LineRule("repeated-note", repeated, "the first is cut a little short, the second speaks"),
-    LineRule("phrase-arch", peaks, "rises gently toward its peak and relaxes after it"),
-    LineRule("pickup", pickups, "a little lighter, growing into the downbeat"),
+    LineRule(
+        "descending-run",
+        descending_runs,
+        _no_rows,
+        "decrescendo from the first note to the last",
+    ),
+    LineRule(
+        "line-flow",
+        flowing,
+        np.zeros_like,
+        "off-beats a little stronger, tongued, and slurred into the beat that follows",
+    ),
+    LineRule(
+        "repeated-note",
+        repeated,
+        np.zeros_like,
+        "the first is cut a little short so that the second speaks",
+    ),
+    LineRule("phrase-arch", peaks, _no_peak, "rises gently toward its peak, relaxes after it"),
+    LineRule("pickup", pickups, np.zeros_like, "a little lighter, growing into the downbeat"),
 )
+
+
+def found(c: Columns, left_out: Collection[str]) -> dict[str, NDArray[Any]]:
+    """What each rule over the line finds, by its name."""
+    finds = ((rule, rule.finds(c)) for rule in LINE_RULES)
+    return {
+        rule.name: rule.nothing(what) if rule.name in left_out else what for rule, what in finds
+    }

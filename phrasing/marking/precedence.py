@@ -50,7 +50,7 @@ def mark(
     edited = _checked_marks(author or {}, melody, "The marks table")
     scored = _checked_marks(melody.marks, melody, "The score")
     c = Columns(melody)
-    falls = lines.descending_runs(c)
+    line = lines.found(c, left_out)
     applied = _applied(c, left_out)
     verdict = _verdict(c, applied, {})
     mark, rule = _verdict(c, applied, scored) if scored else verdict
@@ -60,12 +60,12 @@ def mark(
         rule=rule,
         by_rules=np.where(rule == AUTHOR, verdict[0], mark),
         applied=applied,
-        joined=_joined(c, mark, left_out),
-        flow=_unless("line-flow", left_out, lines.flowing(c)),
-        repeated=_unless("repeated-note", left_out, lines.repeated(c)),
-        swell_rows=falls[:0] if "descending-run" in left_out else falls,
+        joined=_joined(c, mark, line["line-flow"]),
+        flow=line["line-flow"],
+        repeated=line["repeated-note"],
+        swell_rows=line["descending-run"],
         link_rows=_links(c, mark, left_out),
-        phrase_rows=_phrases(c, left_out),
+        phrase_rows=_phrases(c, line["phrase-arch"], line["pickup"]),
         left_out=left_out,
     )
 
@@ -159,17 +159,13 @@ def _kept_weights(c: Columns, weighs: Bools, rule: Ints) -> Bools:
         keeps[weaker[unbeaten]] = False
 
 
-def _unless(name: str, left_out: Collection[str], column: Bools) -> Bools:
-    return np.zeros_like(column) if name in left_out else column
-
-
-def _joined(c: Columns, mark: Ints, left_out: Collection[str]) -> Bools:
+def _joined(c: Columns, mark: Ints, flow: Bools) -> Bools:
     """What is slurred into the next note: as the author wrote, elsewhere as the line flows.
 
     Nothing is slurred from a short mark, nor into a note that wants a hard tongue.
     """
     tongued = after(np.isin(mark, HELD), 0)
-    flowing = _unless("line-flow", left_out, lines.slurred_on(c)) & ~tongued
+    flowing = flow & lines.slurred_on(c) & ~tongued
     joined = np.where(c.near_author_slur, c.author_slurred, flowing)
     return joined & ~np.isin(mark, DETACHED)
 
@@ -183,9 +179,7 @@ def _links(c: Columns, mark: Ints, left_out: Collection[str]) -> Ints:
     return rows[np.lexsort(rows.T[::-1])]
 
 
-def _phrases(c: Columns, left_out: Collection[str]) -> Ints:
+def _phrases(c: Columns, peak: Ints, pickup: Ints) -> Ints:
     """Rows of (first, last, peak, pickup)."""
-    peak = np.full_like(c.phrase_starts, -1) if "phrase-arch" in left_out else lines.peaks(c)
-    pickup = np.zeros_like(peak) if "pickup" in left_out else lines.pickups(c)
     last = c.phrase_starts + c.phrase_sizes - 1
     return np.stack([c.phrase_starts, last, peak, pickup], axis=1)
