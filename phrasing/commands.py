@@ -18,7 +18,7 @@ import typer
 from phrasing import options as opt
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.options import grouped
-from phrasing.wishes import SoundForm, Wishes
+from phrasing.wishes import BandWishes, SoundForm, Wishes
 
 app = typer.Typer(
     help="Performs the phrasing of a swing line, plain and shaped, and says why.",
@@ -131,6 +131,129 @@ def marks(
         sys.stdout.write(marks_csv(*lesson.table))
     else:
         print_marks(lesson)
+
+
+@app.command(short_help="Print the melody with its marks.")
+@grouped
+def sheet(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="A .pdf or .svg file (beside it).")
+    ] = None,
+    overwrite: opt.Overwrite = False,
+    layout: Annotated[
+        str, typer.Option("--layout", help="What is on it: marked, facing or exercise.")
+    ] = "marked",
+    reasons: Annotated[
+        bool, typer.Option("--reasons", help="Number the marks and list the reasons.")
+    ] = False,
+    paper: Annotated[str, typer.Option("--paper", help="Paper: a4 or letter.")] = "a4",
+) -> None:
+    """Print a sheet: the marked melody, plain and marked facing, or an exercise to fill in.
+
+    Example: phrasing sheet late_bus_home.mid --instrument alto-sax --reasons
+    """
+    from phrasing.lesson import open_lesson
+    from phrasing.publishing.handout import write_handout
+    from phrasing.telling import print_files, print_warnings
+
+    lesson = open_lesson(melody, wishes)
+    path = output or melody.with_suffix(".pdf")
+    written = write_handout(
+        lesson, path, layout=layout, reasons=reasons, paper=paper, overwrite=overwrite
+    )
+    print_warnings(lesson)
+    print_files(written)
+
+
+@app.command(short_help="Make a backing to play along with.")
+@grouped
+def backing(
+    chart: Annotated[
+        Path, typer.Argument(metavar="CHART", help="A chord chart, or a score with chords.")
+    ],
+    wishes: Wishes,
+    band: BandWishes,
+    sound: SoundForm,
+    output: opt.Output = None,
+    overwrite: opt.Overwrite = False,
+    with_melody: Annotated[
+        str, typer.Option("--with-melody", help="The melody on top: plain, shaped or off.")
+    ] = "off",
+    stems: Annotated[
+        bool, typer.Option("--stems", help="A sound file for each player, too.")
+    ] = False,
+) -> None:
+    """Make a backing from chord symbols: bass, drums and chords, with or without the melody.
+
+    Example: phrasing backing kettle-blues.chart --choruses 3 --tempo 126
+    """
+    from phrasing.bandfolder import write_backing
+    from phrasing.lesson import open_piece
+    from phrasing.playalong import band_for, play_along
+    from phrasing.telling import print_backing
+
+    lesson = open_piece(chart, wishes)
+    players = band_for(lesson, band)
+    performance = play_along(lesson, players, with_melody)
+    folder = output or beside(chart)
+    made = write_backing(performance, folder, sound, stems=stems, overwrite=overwrite)
+    print_backing(lesson, players, made)
+    if made.no_sound:
+        raise NoSoundError(f"{made.no_sound} The MIDI file is written.")
+
+
+@app.command(short_help="Make practice files: phrases, tempos, call and response, keys.")
+@grouped
+def practice(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    compressed: SoundForm,
+    output: opt.Output = None,
+    overwrite: opt.Overwrite = False,
+    first: Annotated[
+        str, typer.Option("--from", help="Slowest: 60% of its tempo, or quarters a minute.")
+    ] = "60%",
+    last: Annotated[str, typer.Option("--to", help="Fastest, likewise.")] = "100%",
+    step: Annotated[str, typer.Option("--step", help="How much faster each time.")] = "10%",
+    bars: Annotated[int, typer.Option("--bars", help="Bars in the shortest phrase.")] = 2,
+    keys: Annotated[
+        str, typer.Option("--keys", help="all, or some keys such as F,Bb; none by default.")
+    ] = "",
+    mute: Annotated[
+        list[str], typer.Option("--mute", help="Who of bass, drums, chords does not play.")
+    ] = [],  # noqa: B006
+    seed: Annotated[int, typer.Option("--seed", help="Another take of the band.")] = 0,
+) -> None:
+    """Make the practice files of a melody, in the order of practice, with a page to play them.
+
+    Example: phrasing practice late_bus_home.mid --from 60% --to 100% --keys all
+    """
+    from phrasing.exercises import exercises, ladder_from
+    from phrasing.lesson import open_lesson
+    from phrasing.playalong import players_of
+    from phrasing.practice import write_practice
+    from phrasing.telling import print_practice, print_warnings, progress
+
+    lesson = open_lesson(melody, wishes)
+    found = list(
+        exercises(
+            lesson,
+            ladder_from(first, last, step),
+            bars=bars,
+            keys=[key.strip() for key in keys.split(",") if key.strip()],
+            players=players_of(BandWishes(mute=tuple(mute))),
+            seed=seed,
+        )
+    )
+    folder = output or beside(melody).with_name(f"{beside(melody).name}-practice")
+    print_warnings(lesson)
+    with progress(len(found)) as step_on:
+        made = write_practice(
+            lesson.melody.title, found, folder, compressed, overwrite=overwrite, each=step_on
+        )
+    print_practice(made)
 
 
 @app.command(short_help="Show the swing ratio by tempo.")

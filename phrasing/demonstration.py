@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.files import whole_folder, write_whole
@@ -61,7 +61,7 @@ def write_demonstration(
         for name, performance in versions.items():
             write_midi(performance, part / f"{name}.mid")
         write_whole(part / "marks.csv", marks_csv(*lesson.table))
-        recording, no_sound = record(versions, part, form)
+        recording, no_sound = recorded(versions, part, form)
         report = _report(lesson, plain)
         report["sound"] = sound_report(recording) if recording else None
         text = json.dumps(report, ensure_ascii=False, indent=2)
@@ -70,23 +70,31 @@ def write_demonstration(
     return Demonstration(folder, files, report, no_sound, lesson=lesson)
 
 
-def record(
-    versions: Mapping[str, Performance], folder: Path, form: SoundForm
+def recorded(
+    versions: Mapping[str, Performance],
+    folder: Path,
+    form: SoundForm,
+    *,
+    lead: str | None = None,
 ) -> tuple[Recording | None, str | None]:
-    """The sound of all versions, equally loud; or None and the sentence why there is none."""
+    """The sound of all versions, equally loud; or None and the sentence why there is none.
+
+    ``lead`` as in ``rendering.soundfiles.write_sound``.
+    """
     from phrasing.rendering.soundfiles import write_sound
     from phrasing.rendering.soundfonts import find_soundfont
 
-    kind = checked_form(form).format
+    checked_form(form)
     try:
         return write_sound(
             versions,
             folder,
-            kind=cast(Any, kind),
+            kind=form.kind,
             bits=form.bits,
             rate=form.rate,
             loudness=form.loudness,
             soundfont=find_soundfont(form.soundfont),
+            lead=lead,
         ), None
     except NoSoundError as error:
         return None, str(error)

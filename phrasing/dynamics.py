@@ -150,7 +150,7 @@ def _long_on_beats(melody: Melody) -> Bools:
 
 def _before_ghost(marking: Marking) -> Bools:
     ghost = marking.mark == CODE["ghost"]
-    return np.append(ghost[1:], False) if len(ghost) else ghost
+    return np.asarray(np.append(ghost[1:], np.zeros(min(1, len(ghost)), dtype=bool)))
 
 
 def joins(marking: Marking) -> Bools:

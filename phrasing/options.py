@@ -10,7 +10,7 @@ from typing import Annotated, Any, TypeAlias
 
 import typer
 
-from phrasing.wishes import SoundForm, Wishes
+from phrasing.wishes import BandWishes, SoundForm, Wishes
 
 MelodyFile: TypeAlias = Annotated[
     Path, typer.Argument(metavar="MELODY", help="A melody: MIDI or MusicXML.")
@@ -90,14 +90,46 @@ SOUND: dict[str, tuple[Any, Any]] = {
     "loudness": _option(float, "--loudness", help="Loudness in LUFS.", default=-18.0),
 }
 
+COMPRESSED = SOUND | {
+    "format": _option(
+        str, "--format", help="Format of the sound: mp3, opus, flac or wav.", default="mp3"
+    ),
+}
+
+BAND: dict[str, tuple[Any, Any]] = {
+    "choruses": _option(int, "--choruses", help="How often the form is played.", default=1),
+    "count_in": _option(int, "--count-in", help="Bars counted before it.", default=2),
+    "clicks": _option(str, "--clicks", help="Counted on all beats, or 2-4.", default="all"),
+    "parts": _option(
+        list[str], "--parts", help="Who plays: bass, drums, chords (all of them).", default=()
+    ),
+    "mute": _option(list[str], "--mute", help="Who of them does not play.", default=()),
+    "comping": _option(
+        str,
+        "--comping",
+        help="What the chords are played on: piano or guitar.",
+        default="piano",
+    ),
+    "two": _option(bool, "--in-two", help="The first chorus in two.", default=False),
+    "ending": _option(
+        bool,
+        "--ending/--no-ending",
+        help="Play an ending, or stop with the form.",
+        default=True,
+    ),
+    "seed": _option(int, "--seed", help="Another number, another take of the band.", default=0),
+}
+
 GROUPS: dict[str, tuple[type, dict[str, tuple[Any, Any]]]] = {
     "wishes": (Wishes, WISHES),
     "sound": (SoundForm, SOUND),
+    "compressed": (SoundForm, COMPRESSED),
+    "band": (BandWishes, BAND),
 }
 
 
 def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
-    """A command whose parameters ``wishes`` and ``sound`` come from their groups of options."""
+    """A command whose parameters named in ``GROUPS`` come from their groups of options."""
     own = inspect.signature(command, eval_str=True)
     groups = {name: GROUPS[name] for name in own.parameters if name in GROUPS}
     parameters = [p for name, p in own.parameters.items() if name not in groups]
@@ -121,4 +153,7 @@ def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _plain(value: Any) -> Any:
-    return tuple(value) if isinstance(value, list) else value
+    """The value of an option; lists may be written with commas, too."""
+    if isinstance(value, list):
+        return tuple(word.strip() for each in value for word in str(each).split(","))
+    return value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from phrasing.backing.band import PLAYERS, Backing, Player, accompany
 from phrasing.backing.countin import Clicks
@@ -16,41 +16,20 @@ from phrasing.marking.marking import Marking
 from phrasing.melody import Melody
 from phrasing.parts import joined, moved
 from phrasing.performance import Part, Performance, perform
+from phrasing.wishes import BandWishes
 
 PLAIN, SHAPED, OFF = "plain", "shaped", "off"
 MELODY_WAYS = (PLAIN, SHAPED, OFF)
 CLICKS: dict[str, Clicks] = {"all": "all", "2-4": "2-4"}
 
 
-@dataclass(frozen=True)
-class BandWishes:
-    """What the teacher asks of the band.
-
-    ``parts``: who plays, of bass, drums and chords; ``mute``: who of them does not;
-    ``clicks``: the count-in on all beats or on 2 and 4; ``comping``: piano or guitar;
-    ``two``: the first chorus in two.
-    """
-
-    choruses: int = 1
-    count_in: int = 2
-    clicks: str = "all"
-    parts: tuple[str, ...] = ()
-    mute: tuple[str, ...] = ()
-    comping: str = "piano"
-    two: bool = False
-    ending: bool = True
-    seed: int = 0
-
-    @property
-    def players(self) -> tuple[Player, ...]:
-        """Who plays; ``PhrasingError`` for a player that the band does not have."""
-        for name in (*self.parts, *self.mute):
-            if name not in PLAYERS:
-                raise PhrasingError(
-                    f"The band has no “{name}”; choose of {', '.join(PLAYERS)}."
-                )
-        wanted = self.parts or PLAYERS
-        return tuple(p for p in PLAYERS if p in wanted and p not in self.mute)
+def players_of(wishes: BandWishes) -> tuple[Player, ...]:
+    """Who plays; ``PhrasingError`` for a player that the band does not have."""
+    for name in (*wishes.parts, *wishes.mute):
+        if name not in PLAYERS:
+            raise PhrasingError(f"The band has no “{name}”; choose of {', '.join(PLAYERS)}.")
+    wanted = wishes.parts or PLAYERS
+    return tuple(p for p in PLAYERS if p in wanted and p not in wishes.mute)
 
 
 def band_for(lesson: Lesson, wishes: BandWishes) -> Backing:
@@ -69,7 +48,7 @@ def band_for(lesson: Lesson, wishes: BandWishes) -> Backing:
         count_in=wishes.count_in,
         clicks=CLICKS[wishes.clicks],
         ending=wishes.ending,
-        parts=wishes.players,
+        parts=players_of(wishes),
         comping=comping,
         head_in_two=wishes.two,
         seed=wishes.seed,

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from phrasing.demonstration import sound_report
 from phrasing.feel import Swing
 from phrasing.lesson import Lesson
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.wording import where
 from phrasing.marks import MARK_NAMES, UNMARKED
+from phrasing.publishing.practicepage import CAUTION as PRACTICE_CAUTION
 from phrasing.swing import melody_ratio, off_beat_position, ride_ratio
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from phrasing.backing.band import Backing
+    from phrasing.bandfolder import BandFolder
     from phrasing.demonstration import Demonstration
+    from phrasing.exercises import Exercise
+    from phrasing.practice import PracticeFolder
 
 EVEN = 1.05
 """A ratio below this is called even: at 300 quarters a minute the off-beat is moved by 2 ms,
@@ -69,9 +76,60 @@ def _print_heading(lesson: Lesson) -> None:
         out.print(
             f"Read from {lesson.source.name} ({melody.reading.format}), {melody.reading.part}."
         )
-    for warning in lesson.warnings:
-        out.print(f"Note: {warning}")
+    print_warnings(lesson)
     out.print()
+
+
+def print_warnings(lesson: Lesson) -> None:
+    """What the teacher should know about the melody as it was read."""
+    for warning in lesson.warnings:
+        console().print(f"Note: {warning}")
+
+
+def print_files(files: Iterable[Path]) -> None:
+    """What was written, a path a line."""
+    for file in files:
+        print(file)
+
+
+def print_backing(lesson: Lesson, backing: Backing, made: BandFolder) -> None:
+    """What was written, by whom it is played and how it swings."""
+    print_warnings(lesson)
+    print_files(made.folder / name for name in made.files)
+    names = ", ".join(part.name.lower() for part in backing.parts)
+    out = console()
+    out.print(
+        f"Played by {names}; the ride swings {backing.ratio:.2f} : 1 ({way(backing.ratio)})."
+    )
+    if made.recording:
+        out.print(sound_line(sound_report(made.recording)))
+        out.print(CAUTION)
+
+
+def print_practice(made: PracticeFolder) -> None:
+    """How much there is to practise, and where to begin."""
+    out = console()
+    out.print(f"{len(made.entries)} files, {made.minutes:.0f} minutes in all, once each.")
+    out.print(f"Open {made.folder / 'practice.html'} to play them in order.")
+    out.print(PRACTICE_CAUTION)
+
+
+@contextmanager
+def progress(count: int) -> Iterator[Callable[[Exercise], None]]:
+    """A progress bar on a terminal, nothing elsewhere; call what it gives before each file."""
+    if not sys.stderr.isatty():
+        yield lambda exercise: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=count)
+
+        def step_on(exercise: Exercise) -> None:
+            bar.update(task, advance=1, description=exercise.title)
+
+        yield step_on
 
 
 def print_demonstration(made: Demonstration) -> None:
@@ -95,7 +153,7 @@ def sound_line(sound: dict[str, Any]) -> str:
     loudness = max(file["loudness_lufs"] for file in files)
     peak = max(file["true_peak_dbtp"] for file in files)
     return (
-        f"Sound: {sound['seconds']:.1f} s at {loudness:.1f} LUFS each, highest peak "
+        f"Sound: {sound['seconds']:.1f} s at {loudness:.1f} LUFS, highest peak "
         f"{peak:.1f} dBTP, played with {sound['soundfont']}."
     )
 

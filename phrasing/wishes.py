@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal, cast, get_args
 
 from phrasing.errors import PhrasingError
+
+Format = Literal["wav", "flac", "mp3", "opus"]
 
 
 @dataclass(frozen=True)
@@ -42,8 +45,33 @@ class SoundForm:
     bits: int = 16
     loudness: float = -18.0
 
+    @property
+    def kind(self) -> Format:
+        """The format, once ``checked_form`` has seen it."""
+        return cast(Format, self.format)
 
-FORMATS = ("wav", "flac", "mp3", "opus")
+
+@dataclass(frozen=True)
+class BandWishes:
+    """What the teacher asks of the band.
+
+    ``parts``: who plays, of bass, drums and chords; ``mute``: who of them does not;
+    ``clicks``: the count-in on all beats or on 2 and 4; ``comping``: piano or guitar;
+    ``two``: the first chorus in two.
+    """
+
+    choruses: int = 1
+    count_in: int = 2
+    clicks: str = "all"
+    parts: tuple[str, ...] = ()
+    mute: tuple[str, ...] = ()
+    comping: str = "piano"
+    two: bool = False
+    ending: bool = True
+    seed: int = 0
+
+
+FORMATS = get_args(Format)
 RATES = (44100, 48000)
 BITS = (16, 24)
 QUIETEST, LOUDEST = -40.0, -9.0

@@ -95,10 +95,13 @@ def write_sound(
     loudness: float = LOUDNESS,
     soundfont: Soundfont | None = None,
     room: bool = True,
+    lead: str | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
     ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
+    ``lead`` names the performance that is brought to it where the others are its parts:
+    they take the same gain, so that they add up to it.
     All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
     soundfont, ``PhrasingError`` where a file cannot be written.
     """
@@ -106,18 +109,34 @@ def write_sound(
     library = library_name()
     with ExitStack() as opened:
         takes = _takes(performances, soundfont, rate, room, opened)
-        target = min([loudness, *(HIGHEST_PEAK - t.true_peak + t.loudness for t in takes)])
+        target, gains = _gains(dict(zip(performances, takes, strict=True)), loudness, lead)
         frames = max(take.frames for take in takes)
         files = {}
         for name, take in zip(performances, takes, strict=True):
-            path = folder / f"{name}.{kind}"
-            gain = target - take.loudness if math.isfinite(take.loudness) else 0.0
+            path, gain = folder / f"{name}.{kind}", gains[name]
             part = opened.enter_context(whole_file(path))
             _write(take, part, path, 10 ** (gain / 20), frames, kind, bits, rate)
             files[name] = SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
     return Recording(
         files, soundfont, library, rate, frames / rate, starts_at(rate), loudness - target
     )
+
+
+def _gains(
+    takes: Mapping[str, Take], loudness: float, lead: str | None
+) -> tuple[float, dict[str, float]]:
+    """The loudness that all (or the lead) come to, and the gain of each, in dB."""
+    if lead is not None:
+        own = takes[lead].loudness
+        wanted = loudness - own if math.isfinite(own) else 0.0
+        gain = min([wanted, *(HIGHEST_PEAK - take.true_peak for take in takes.values())])
+        return loudness - wanted + gain, dict.fromkeys(takes, gain)
+    room = (HIGHEST_PEAK - take.true_peak + take.loudness for take in takes.values())
+    target = min([loudness, *room])
+    return target, {
+        name: target - take.loudness if math.isfinite(take.loudness) else 0.0
+        for name, take in takes.items()
+    }
 
 
 def _takes(

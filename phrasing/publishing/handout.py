@@ -1,0 +1,49 @@
+"""A lesson as a sheet on disk."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import get_args
+
+from phrasing.errors import PhrasingError
+from phrasing.lesson import Lesson
+from phrasing.publishing.sheet import Layout, write_sheet
+
+LAYOUTS: tuple[Layout, ...] = get_args(Layout)
+SIMPLE = 4
+"""The largest second number of a ratio in whole numbers: 1.74 is printed as 7 : 4."""
+
+
+def write_handout(
+    lesson: Lesson,
+    path: Path,
+    *,
+    layout: str = "marked",
+    reasons: bool = False,
+    paper: str = "a4",
+    overwrite: bool = False,
+) -> tuple[Path, ...]:
+    """Write the lesson's sheet; see ``sheet.write_sheet``. Returns the files written."""
+    if layout not in LAYOUTS:
+        raise PhrasingError(f"--layout {layout}: choose one of {', '.join(LAYOUTS)}.")
+    if path.exists() and not overwrite:
+        raise PhrasingError(
+            f"{path}: is there already; replace it with --overwrite, or name another with -o."
+        )
+    return write_sheet(
+        lesson.melody,
+        lesson.marking,
+        path,
+        instrument=lesson.instrument,
+        swing=whole_ratio(lesson.ratio),
+        paper=paper,
+        layout=layout,
+        reasons=reasons,
+    )
+
+
+def whole_ratio(ratio: float) -> tuple[int, int]:
+    """A ratio in small whole numbers in lowest terms, as MusicXML and readers want it."""
+    simple = Fraction(ratio).limit_denominator(SIMPLE)
+    return simple.numerator, simple.denominator
