@@ -149,8 +149,9 @@ def _long_on_beats(melody: Melody) -> Bools:
 
 
 def _before_ghost(marking: Marking) -> Bools:
-    ghost = marking.mark == CODE["ghost"]
-    return np.asarray(np.append(ghost[1:], np.zeros(min(1, len(ghost)), dtype=bool)))
+    before = np.zeros(len(marking.mark), dtype=bool)
+    before[:-1] = marking.mark[1:] == CODE["ghost"]
+    return before
 
 
 def joins(marking: Marking) -> Bools:
