@@ -109,10 +109,11 @@ class Walker:
         root = self._is(frozenset({chord.bass}))
         if strong and chord.bass != chord.root:
             return np.where(root, 0.0, self.bass.stray)
+        seventh = self._is(frozenset((chord.root + i) % 12 for i in chord.intervals(7)))
         if place.in_two and place.beat.place:
             fifth = self._is(frozenset((chord.root + i) % 12 for i in chord.intervals(5)))
-            return np.where(fifth, 0.0, np.where(root, self.bass.stray, self.bass.back))
-        seventh = self._is(frozenset((chord.root + i) % 12 for i in chord.intervals(7)))
+            rest = np.where(root | seventh, self.bass.stray, self.bass.back)
+            return np.where(fifth, 0.0, rest)
         return np.where(root | seventh, self.bass.turn, 0.0)
 
     def _meant(self, place: Place) -> frozenset[int]:

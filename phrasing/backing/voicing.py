@@ -113,7 +113,8 @@ def voicings_of(
     for upper, plainer in _chosen(palette, 2 if instrument == "piano" else 1):
         for shape in _shapes(palette.guides, upper, spread=instrument == "guitar"):
             for pitches in _placed(shape, chord.root, low, high):
-                cost = plainer * comping.plainer + _own_cost(pitches, comping)
+                clash = comping.rub * _sharp_ninth_below_third(shape)
+                cost = plainer * comping.plainer + clash + _own_cost(pitches, comping)
                 found[pitches] = min(cost, found.get(pitches, np.inf))
     return [Voicing(pitches, cost) for pitches, cost in sorted(found.items())]
 
@@ -152,6 +153,11 @@ def _placed(
         pitches = tuple(lowest + interval - shape[0] for interval in shape)
         if pitches[-1] <= high:
             yield pitches
+
+
+def _sharp_ninth_below_third(shape: tuple[int, ...]) -> bool:
+    """A sharp ninth belongs above the third: right below it, it is a wrong note."""
+    return any((a % OCTAVE, b % OCTAVE) == (3, 4) for a, b in pairwise(shape))
 
 
 def _own_cost(pitches: tuple[int, ...], comping: Comping) -> float:
