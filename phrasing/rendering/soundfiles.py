@@ -192,14 +192,14 @@ def _write(
     import soundfile
 
     container, coding = KINDS[kind]
-    dithered = bits == 16 and kind in ("wav", "flac")
+    whole = kind in ("wav", "flac")
     try:
         with soundfile.SoundFile(
             part, "w", rate, 2, coding.format(bits=bits), format=container
         ) as out:
             for index, block in enumerate(_blocks(take, frames)):
                 block *= np.float32(factor)
-                out.write(_dithered(block, index).T if dithered else block.T)
+                out.write(_numbers(block, index, bits).T if whole else block.T)
         if kind == "opus":
             settle_serial(part)
     except soundfile.LibsndfileError as error:
@@ -218,11 +218,16 @@ def _blocks(take: Take, frames: int) -> Iterator[Samples]:
         yield block
 
 
-def _dithered(block: Samples, index: int) -> NDArray[np.int16]:
-    """16-bit samples, rounded with triangular noise so that soft tails do not turn rough."""
+def _numbers(block: Samples, index: int, bits: int) -> NDArray[np.int16] | NDArray[np.int32]:
+    """Whole numbers for the file: 16 bits with dither, or 24 at the top of 32.
+
+    The dither is triangular noise of two steps, so that soft tails do not turn rough.
+    """
+    if bits == 24:
+        return np.rint(block * np.float64(1 << 23)).astype(np.int32) << 8
     noise = _noise()
     start = index * 7919 % (noise.shape[1] - BLOCK)
-    exact = block * np.float32(32768)
+    exact = block * np.float32(1 << 15)
     exact += noise[:, start : start + BLOCK]
     return np.asarray(np.rint(exact, out=exact), np.int16)
 

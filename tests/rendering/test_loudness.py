@@ -23,9 +23,9 @@ def measured(sound: np.ndarray, piece: int | None = None, rate: int = 44100):
     return meter.integrated(), meter.true_peak()
 
 
-@pytest.mark.parametrize("piece", [1, 63, 4096, 4410, 5000, 32768])
+@pytest.mark.parametrize("piece", [7, 63, 4096, 4410, 5000, 32768])
 def test_the_pieces_it_comes_in_make_no_difference(piece):
-    sound = noise(0.7 if piece == 1 else 3.3)
+    sound = noise(0.7 if piece == 7 else 3.3)
     loudness, peak = measured(sound, piece)
     assert (loudness, peak) == pytest.approx(measured(sound), abs=1e-4)
 
