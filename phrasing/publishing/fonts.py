@@ -27,18 +27,22 @@ IN_MUSIC = "♭♮♯"
 
 @dataclass(frozen=True)
 class Style:
-    """Which cut of the text fount."""
+    """Which cut of the text fount; ``signs`` are the accidentals of the music fount."""
 
     bold: bool = False
     italic: bool = False
+    signs: bool = False
 
     @property
     def name(self) -> str:
         """The cut's name, as a PDF calls it."""
+        if self.signs:
+            return "BravuraSigns"
         return "LiberationSerif" + "-Bold" * self.bold + "-Italic" * self.italic
 
 
 ROMAN, BOLD, ITALIC = Style(), Style(bold=True), Style(italic=True)
+ACCIDENTALS = Style(signs=True)
 
 
 @dataclass(frozen=True)
@@ -79,11 +83,37 @@ def text_font(style: Style) -> TTFont:
 @cache
 def text_font_file(style: Style) -> bytes:
     """The same as a TrueType file, to be put into a PDF."""
-    font = text_font(style)
+    font = _accidentals_font() if style.signs else text_font(style)
     font.flavor = None
     out = io.BytesIO()
     font.save(out, reorderTables=None)
     return out.getvalue()
+
+
+def _accidentals_font() -> TTFont:
+    """The accidentals alone as a TrueType fount, so that a PDF's words hold them as such."""
+    from fontTools.fontBuilder import FontBuilder
+    from fontTools.pens.cu2quPen import Cu2QuPen
+    from fontTools.pens.ttGlyphPen import TTGlyphPen
+    from fontTools.svgLib.path import parse_path
+
+    names = {sign: f"uni{ord(sign):04X}" for sign in IN_MUSIC}
+    outlines = {".notdef": TTGlyphPen(None).glyph()}
+    for sign, name in names.items():
+        pen = TTGlyphPen(None)
+        parse_path(music_glyph(sign).path, Cu2QuPen(pen, 1.0))
+        outlines[name] = pen.glyph()
+    widths = {name: (round(music_glyph(sign).advance), 0) for sign, name in names.items()}
+    builder = FontBuilder(1000, isTTF=True)
+    builder.setupGlyphOrder([".notdef", *names.values()])
+    builder.setupCharacterMap({ord(sign): name for sign, name in names.items()})
+    builder.setupGlyf(outlines)
+    builder.setupHorizontalMetrics({".notdef": (500, 0), **widths})
+    builder.setupHorizontalHeader(ascent=800, descent=-200)
+    builder.setupNameTable({"familyName": ACCIDENTALS.name, "psName": ACCIDENTALS.name})
+    builder.setupOS2()
+    builder.setupPost()
+    return builder.font
 
 
 @cache
@@ -101,6 +131,8 @@ def has_sign(sign: str) -> bool:
 
 def text_width(text: str, size: float, style: Style = ROMAN) -> float:
     """How wide a run of text is, in the unit of ``size``; an unknown sign counts an em."""
+    if style.signs:
+        return size * sum(music_glyph(sign).advance for sign in text) / 1000
     advances = _advances(style)
     return size * sum(advances.get(sign, 1.0) for sign in text)
 

@@ -38,7 +38,9 @@ def pdf_of(pages: Sequence[etree._Element], size: Size, title: str) -> bytes:
 
 
 def _set(canvas: Any, words: Words, height: float) -> None:
-    text = "".join(sign if has_sign(sign) else UNKNOWN for sign in words.text)
+    text = words.text
+    if not words.style.signs:
+        text = "".join(sign if has_sign(sign) else UNKNOWN for sign in text)
     x, y = words.matrix.transformPoint((words.x, words.y))
     canvas.setFillColor(_colour(words.fill))
     canvas.setFont(_font(words.style), words.size * words.matrix[0])

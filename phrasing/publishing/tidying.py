@@ -29,6 +29,12 @@ ITALIC_CLASSES = {"dir", "dynam", "mNum"}
 """Which of the engraver's groups have their words bold or italic unless they say otherwise."""
 
 
+READ_AS = {"\uea64": "♭", "\uea65": "♮", "\uea66": "♯"}
+"""Figured-bass accidentals (SMuFL), which the engraver sets in words, and what they mean."""
+SIGN_TO_WORDS = 405 / 720
+"""The size of the engraver's words to that of the signs in them."""
+
+
 @dataclass(frozen=True)
 class Run:
     """A piece of a line of words in one fount and size."""
@@ -51,6 +57,9 @@ def tidied(page: etree._Element, wanted: Collection[str]) -> list[etree._Element
     systems = [g for g in page.iter(f"{{{SVG}}}g") if g.get("class") == "system"]
     for system in systems:
         _drop_placeholders(system)
+        for note in system.iter(f"{{{SVG}}}g"):
+            if note.get("class") == "note":
+                _make_room_for_parenthesis(note)
         for text in list(system.iter(f"{{{SVG}}}text")):
             _set_as_runs(text)
         for node in list(system.iter("*")):
@@ -70,6 +79,21 @@ def _drop_placeholders(system: etree._Element) -> None:
     for node in list(system.iter("*")):
         if "placeholder" in node.get("class", "").split():
             _remove(node)
+
+
+def _make_room_for_parenthesis(note: etree._Element) -> None:
+    """Move a note's accidental left by as much as a parenthesis stands before its head."""
+    parts = {part.get("class"): part for part in note}
+    head, sign = parts.get("notehead"), parts.get("accid")
+    if head is None or sign is None or len(head) < 2:
+        return
+    lefts = [_across(use) for use in head]
+    sign.set("transform", f"translate({min(lefts) - lefts[0]:.0f}, 0)")
+
+
+def _across(use: etree._Element) -> float:
+    """The x to which a glyph is moved."""
+    return float(use.get("transform", "translate(0,").partition("(")[2].partition(",")[0])
 
 
 def _remove(node: etree._Element) -> None:
@@ -157,7 +181,9 @@ def _spans(
         weight == "bold" if weight else style.bold, slant == "italic" if slant else style.italic
     )
     music = node.get("font-family") == MUSIC or (music and not node.get("font-family"))
-    if node.text and (len(node) == 0 or node.text.strip()):
+    if music and node.text in READ_AS:
+        yield Run(READ_AS[node.text], False, size * SIGN_TO_WORDS, style)
+    elif node.text and (len(node) == 0 or node.text.strip()):
         yield Run(node.text, music, size, style)
     for child in node.iterchildren("*"):
         yield from _spans(child, size, style, music)

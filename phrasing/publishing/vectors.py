@@ -2,7 +2,8 @@
 
 Tidy SVG is what this package draws: groups with ``translate`` and ``scale``, paths, polygons,
 polylines, rectangles, ellipses, uses of paths in ``defs``, and ``text`` elements of one style
-that start at their x. Black, unless an element or a group over it has a ``fill``.
+that start at their x. Black, unless an element or a group over it has a ``fill``. A path that
+stands for a character in a line of words has it as its ``aria-label``.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from phrasing.publishing.fonts import (
+    ACCIDENTALS,
     FAMILY,
     IN_MUSIC,
     ROMAN,
@@ -146,6 +148,9 @@ def _walk(
             yield from _walk(child, state, defs)
     elif tag == "text":
         yield _words(node, state)
+    elif node.get("aria-label"):
+        label = node.get("aria-label", "")
+        yield Words(label, 0.0, 0.0, 1000.0, ACCIDENTALS, state.matrix, state.fill)
     elif tag == "use":
         name = (node.get(XLINK) or node.get("href") or "#")[1:]
         yield Shape(defs.get(name, ""), state.matrix.scale(1, -1), state.fill)
@@ -273,7 +278,8 @@ def set_words(
     at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     for run in runs(text):
         if run in IN_MUSIC:
-            draw_glyph(parent, run, at + ASIDE * size, y - RAISED[run] * size, size)
+            sign = draw_glyph(parent, run, at + ASIDE * size, y - RAISED[run] * size, size)
+            sign.set("aria-label", run)
         else:
             _set_run(parent, run, at, y, size, style, attributes)
         at += _run_width(run, size, style)
@@ -318,8 +324,10 @@ def _set_run(
     text.text = run.strip()
 
 
-def draw_glyph(parent: etree._Element, sign: str, x: float, y: float, size: float) -> None:
+def draw_glyph(
+    parent: etree._Element, sign: str, x: float, y: float, size: float
+) -> etree._Element:
     """Draw a sign of the music fount with its origin at (x, y), ``size`` to the em."""
     scale = size / 1000
     move = f"translate({short(x)}, {short(y)}) scale({short(scale)}, {short(-scale)})"
-    element("path", parent, transform=move, d=music_glyph(sign).path, stroke="none")
+    return element("path", parent, transform=move, d=music_glyph(sign).path, stroke="none")
