@@ -98,7 +98,10 @@ def _line_level(melody: Melody, marking: Marking, feel: Feel) -> tuple[Floats, F
         inside = slice(swell.first, swell.last + 1)
         count = swell.last - swell.first
         depth = float(np.clip(feel.fall.per_note * count, feel.fall.least, feel.fall.most))
-        level[inside] = np.linspace(0.0, -depth, count + 1)
+        # Half the weight of the off-beats: all of it would undo the fall at every other note.
+        flow = np.where(marking.flow[inside], feel.line.off_beat / 2, 0.0)
+        flow[[0, -1]] = 0.0
+        level[inside] = np.linspace(0.0, -depth, count + 1) + flow
         share = feel.fall.darken * depth / feel.fall.most
         darker[inside] = np.linspace(0.0, -share, count + 1)
     return level, darker
@@ -144,12 +147,13 @@ def _marked_gate(sound: MarkSound, written: Floats) -> Floats:
 
 
 def _long_on_beats(melody: Melody) -> Bools:
-    on_beat = melody.in_bar % melody.beat_length == 0
-    return on_beat & (melody.length * 2 >= 3 * TICKS)
+    on_beat: Bools = melody.in_bar % melody.beat_length == 0
+    long: Bools = melody.length * 2 >= 3 * TICKS
+    return on_beat & long
 
 
 def _before_ghost(marking: Marking) -> Bools:
-    before = np.zeros(len(marking.mark), dtype=bool)
+    before: Bools = np.zeros(len(marking.mark), dtype=bool)
     before[:-1] = marking.mark[1:] == CODE["ghost"]
     return before
 

@@ -157,3 +157,8 @@ def test_a_note_slurred_into_a_ghost_does_not_ring_on_into_it():
     gate = shaped(RUN, {3: "ghost"}, joined=(2, 4)).gate
     assert gate[2] == 1.0
     assert gate[4] > 1.0
+
+
+def test_the_off_beats_of_a_fall_keep_half_their_weight_and_it_still_falls():
+    level = shaped(FALL, swells=((0, 7),), flow=(1, 3, 5, 7)).level
+    assert level.tolist() == pytest.approx([0, -0.4, -2, -2.4, -4, -4.4, -6, -7])

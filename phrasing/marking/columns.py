@@ -88,6 +88,13 @@ class Columns:
         return quarter
 
     @cached_property
+    def is_shuffle_long(self) -> Bools:
+        """Is a quarter that fills a compound beat together with the eighth after it."""
+        compound: Bools = self.melody.beat_length == QUARTER + EIGHTH
+        joined: Bools = self.rest == 0
+        return compound & self.on_beat & self.is_quarter & joined & after(self.is_eighth)
+
+    @cached_property
     def is_short(self) -> Bools:
         """Is shorter than a quarter."""
         short: Bools = self.length < QUARTER

@@ -77,7 +77,8 @@ def pickups(c: Columns) -> Ints:
     """For each phrase, how many notes lead to its downbeat.
 
     Those that start before its first bar line, where the phrase goes on over that line and
-    a note begins or sounds there; a note that anticipates the downbeat is no pickup itself.
+    a note begins or sounds there; a note that anticipates the downbeat is no pickup itself,
+    and notes that fill more than three quarters of a bar are a bar of their own.
     """
     first, last = c.phrase_starts, c.phrase_starts + c.phrase_sizes - 1
     downbeats = np.array([b.onset for b in c.melody.bars if not b.offset], dtype=np.int64)
@@ -85,7 +86,9 @@ def pickups(c: Columns) -> Ints:
     line = np.append(downbeats, np.iinfo(np.int64).max)[following]
     at_line = np.searchsorted(c.onset, line, "right") - 1
     sounds = c.onset[at_line] + c.length[at_line] > line
-    leads = sounds & (at_line <= last) & (at_line > first)
+    lengths = np.array([b.meter.bar_length for b in c.melody.bars], dtype=np.int64)
+    short = 4 * (line - c.onset[first]) <= 3 * lengths[c.melody.bar_index[first]]
+    leads = sounds & (at_line <= last) & (at_line > first) & short
     return np.where(leads, at_line - first, 0)
 
 

@@ -74,8 +74,12 @@ def off_beat_long(c: Columns) -> Bools:
 
 
 def on_beat_quarter(c: Columns) -> Bools:
-    """A quarter on the beat that the author does not slur into the next note."""
-    return c.on_beat & c.is_quarter & ~c.author_slurred
+    """A quarter on the beat that the author does not slur into the next note.
+
+    Not the long note of a shuffle: a quarter and an eighth that fill a compound beat are the
+    swung pair of that meter, and are played as eighths are.
+    """
+    return c.on_beat & c.is_quarter & ~c.author_slurred & ~c.is_shuffle_long
 
 
 def clipped_eighth(c: Columns) -> Bools:

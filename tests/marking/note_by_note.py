@@ -53,6 +53,13 @@ class Line:
     def quarter_off(self, i):
         return 0 <= i < self.count and self.place(i) == "off" and self.m.length[i] == 960
 
+    def quarter_on(self, i):
+        if self.place(i) != "on" or self.m.length[i] != 960:
+            return False
+        compound = self.m.bars[self.m.bar_index[i]].meter.beat_length == 1440
+        pair = self.rest(i) == 0 and self.m.length[i + 1] == 480
+        return not (compound and pair)
+
     def pairs_with_next(self, i):
         return self.quarter_off(i) and self.quarter_off(i + 1) and self.rest(i) == 0
 
@@ -60,7 +67,7 @@ class Line:
         place, length, ends = self.place(i), self.m.length[i], self.rest(i) >= 480
         return (
             (place == "off" and length >= 960)
-            or (place == "on" and length == 960)
+            or self.quarter_on(i)
             or (place != "inside" and length == 480 and ends)
         )
 
@@ -108,7 +115,7 @@ class Line:
             (leads or ended, "syncopated-pair", "marcato" if leads else "accent"),
             (place == "off" and length == 960, "off-beat-quarter", "accent"),
             (place == "off" and length > 960, "off-beat-long", "accent"),
-            (place == "on" and length == 960, "on-beat-quarter", "marcato"),
+            (self.quarter_on(i), "on-beat-quarter", "marcato"),
             (place == "off" and length == 480 and ends, "clipped-eighth", "clipped"),
             (place == "on" and length == 480 and ends, "short-eighth", "staccato"),
             (self.encloses(i), "enclosure", "tenuto"),

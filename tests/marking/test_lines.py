@@ -150,6 +150,10 @@ class TestPickup:
     def test_a_phrase_that_stays_inside_its_bar_has_none(self):
         assert self.pickups("r:4 C5:1 D5:1 r:2 C5:8") == [0, 0]
 
+    def test_notes_that_nearly_fill_a_bar_are_a_bar_of_their_own(self):
+        assert self.pickups("r:1 C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 B5:1 C6:8") == [0]
+        assert self.pickups("r:2 C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 C6:8") == [6]
+
     def test_a_note_that_anticipates_the_downbeat_is_no_pickup_itself(self):
         assert self.pickups("r:5 G4:1 A4:1 C5:5 D5:4") == [2]
 

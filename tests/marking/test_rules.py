@@ -80,12 +80,10 @@ class TestOnBeatQuarter:
         assert marked("r:2 C5:2", meter) == ["marcato by on-beat-quarter"]
 
     def test_the_beat_is_a_dotted_quarter_in_compound_meters(self):
-        assert marked("C5:1 C5:2 C5:2 C5:1", "6/8") == [
-            "",
-            "",
-            "marcato by on-beat-quarter",
-            "",
-        ]
+        assert marked("C5:1 C5:2 C5:2 r:1", "6/8") == ["", "", "marcato by on-beat-quarter"]
+
+    def test_the_long_note_of_a_shuffle_is_not_struck_at_every_beat(self):
+        assert marked("C5:2 D5:1 C5:2 D5:1", "12/8") == ["", "", "", ""]
 
     def test_a_quarter_that_the_author_slurs_into_the_next_is_not_cut_off(self):
         tune = replace(melody("C5:2 D5:2 E5:2 r:2"), slurs=((0, 2),))
