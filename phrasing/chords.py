@@ -51,7 +51,7 @@ HEAD = re.compile(
     r"(?P<number>6/9|6,9|69|6|7|9|11|13|5|2(?!4)|4)?"
 )
 PIECE = re.compile(
-    r"(?P<sus>sus(?:24|42|2,?sus4|2|4)?)|(?P<alt>alt)|add(?P<add>[b#]?(?:2|4|6|9|11|13))"
+    r"(?P<sus>sus(?:24|42|2,?sus4|2|4|7|9|13)?)|(?P<alt>alt)|add(?P<add>[b#]?(?:2|4|6|9|11|13))"
     r"|(?:no|omit)(?P<omit>3|5)|(?P<altered>[b#+-](?:4|5|6|9|11|13)|aug|\+(?!\d))"
     r"|,(?P<tension>6|9|11|13)(?!\d)|(?P<space>,)"
 )
@@ -229,7 +229,9 @@ def _with_piece(spelling: _Spelling, piece: re.Match[str]) -> _Spelling:
     kind = piece.lastgroup
     if kind == "sus":
         degrees = tuple(int(d) for d in "42" if d in piece["sus"]) or (4,)
-        return replace(spelling, sus=degrees)
+        stacked = piece["sus"].removeprefix("sus")
+        number = int(stacked) if stacked in ("7", "9", "13") else spelling.number
+        return replace(spelling, sus=degrees, number=number)
     if kind == "alt":
         return replace(spelling, alt=True, number=spelling.number or 7)
     if kind == "omit":
