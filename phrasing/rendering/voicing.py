@@ -31,8 +31,9 @@ MOST_LOSS = 12.0
 NOMINAL = -25.0
 """dB (K-weighted) at which the plain notes of a part lie on average, before its gain: low
 enough that a soundfont's notes are turned down to it, even if single ones are turned up."""
-FALL = 0.060
-"""Seconds in which a note falls by 30 dB when it ends, if the soundfont takes longer."""
+FALL, JOINED_FALL = 0.060, 0.025
+"""Seconds in which a note falls by 30 dB when it ends, if the soundfont takes longer; and when
+it runs into the next one, which a wind player's cannot sound beside."""
 SHORTEST_RELEASE = -3600.0
 """Timecents by which a release is shortened at most: an eighth of its length."""
 SOFTEST_DRUM = 25.0
@@ -66,8 +67,10 @@ def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
     settings = {note: _setting(answers, *note) for note in set(notes)}
     cutoff, plain, own = np.array([settings[note] for note in notes]).T
     wanted = plain + part.level + (NOMINAL + part.gain - plain.mean())
-    falls = np.array([answers.falls[pitch] for pitch in part.pitch.tolist()])
-    release = np.clip(1200 * np.log2(FALL / falls), SHORTEST_RELEASE, 0)
+    own_fall = np.array([answers.falls[pitch] for pitch in part.pitch.tolist()])
+    joined = np.append(part.release[:-1] > part.onset[1:], False)
+    fall = np.where(joined, JOINED_FALL, FALL)
+    release = np.clip(np.rint(1200 * np.log2(fall / own_fall)), SHORTEST_RELEASE, 0)
     generators = {CUTOFF: cutoff, ATTENUATION: _attenuation(wanted - own), RELEASE: release}
     return Touch(layers, generators)
 
