@@ -24,8 +24,6 @@ from phrasing.tempo import TempoMap
 from phrasing.transposing import transposed
 
 CYCLE = 12
-LONGEST_UNIT = 2
-"""A phrase to practise is at most this many times the shortest."""
 NO_NOTES = np.zeros(0, dtype=np.int64)
 
 
@@ -45,7 +43,7 @@ class Ladder:
         rungs = np.arange(self.first, self.last + self.step / 1000, self.step)
         if len(rungs) == 0 or abs(rungs[-1] - self.last) > self.step / 100:
             rungs = np.append(rungs, self.last)
-        return tuple(checked_tempo(round(float(rung) * scale, 1)) for rung in rungs)
+        return tuple(checked_tempo(float(round(float(rung) * scale))) for rung in rungs)
 
 
 def ladder_from(first: str, last: str, step: str) -> Ladder:
@@ -129,14 +127,14 @@ def at_tempo(lesson: Lesson, tempo: float) -> Lesson:
 
 
 def units(lesson: Lesson, bars: int) -> tuple[Unit, ...]:
-    """Phrases to practise: ``bars`` bars, or up to twice as many to reach a phrase's end."""
+    """Phrases to practise: ``bars`` bars, or a few more (less than twice) to their end."""
     melody = lesson.melody
     starts = _phrase_starts(lesson)
     first_bar = 1 if melody.pickup else 0
     found: list[Unit] = []
     note, bar, count = 0, first_bar, len(melody.bars)
     while bar < count and note < len(melody):
-        ends = range(bar + bars, min(bar + bars * LONGEST_UNIT, count) + 1)
+        ends = range(bar + bars, min(bar + 2 * bars, count + 1))
         whole = [end for end in ends if end == count or end in starts]
         after = min(whole or [bar + bars], default=count)
         after = min(after, count)
@@ -194,7 +192,7 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
     return Exercise(
         "Phrases, alone and joined",
         named.replace(" ", "-"),
-        f"{named.capitalize()}, {lesson.tempo:g} a minute",
+        f"{named.capitalize()} at {lesson.tempo:g}, swing {lesson.ratio:.2f} : 1",
         lesson.tempo,
         lesson.ratio,
         clicks.performance(melody.title, [placed]),
@@ -212,11 +210,10 @@ def _with_band(
     """The whole melody over its band, or over the drums where there are no chords."""
     backing = _band(lesson, lesson.melody, players, seed)
     part = melody_over(backing, lesson.melody, lesson.marking, lesson.instrument)
-    tempo = f"{lesson.tempo:g} a minute"
     return Exercise(
         group,
-        f"{name}-at-{lesson.tempo:g}".replace(".", "_"),
-        f"{key or 'All of it'}, {tempo}, ride {backing.ratio:.2f} : 1",
+        f"{name}-at-{lesson.tempo:g}",
+        f"{key or 'All of it'} at {lesson.tempo:g}, ride {backing.ratio:.2f} : 1",
         lesson.tempo,
         None,
         backing.performance(lesson.melody.title, [part]),
@@ -243,8 +240,8 @@ def _call_and_response(
         at += _length(melody, unit)
     return Exercise(
         "Call and response",
-        f"call-and-response-at-{lesson.tempo:g}".replace(".", "_"),
-        f"Each phrase, then the same bars for you, {lesson.tempo:g} a minute",
+        f"call-and-response-at-{lesson.tempo:g}",
+        f"Each phrase, then the same bars for you, at {lesson.tempo:g}",
         lesson.tempo,
         None,
         backing.performance(melody.title, [joined(calls)]),
