@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from phrasing.demonstration import recorded
 from phrasing.files import whole_folder
 from phrasing.performance import Performance
+from phrasing.recording import recorded
 from phrasing.wishes import SoundForm
 
 if TYPE_CHECKING:

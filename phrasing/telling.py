@@ -8,13 +8,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from phrasing.demonstration import sound_report
 from phrasing.feel import Swing
 from phrasing.lesson import Lesson
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.wording import where
 from phrasing.marks import MARK_NAMES, UNMARKED
 from phrasing.publishing.practicepage import CAUTION as PRACTICE_CAUTION
+from phrasing.recording import sound_report
 from phrasing.swing import melody_ratio, off_beat_position, ride_ratio
 
 if TYPE_CHECKING:

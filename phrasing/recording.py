@@ -1,0 +1,64 @@
+"""Performances recorded in the form that was asked for, and what is told about the sound."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from phrasing.errors import NoSoundError
+from phrasing.performance import Performance
+from phrasing.wishes import SoundForm, checked_form
+
+if TYPE_CHECKING:
+    from phrasing.rendering.soundfiles import Recording
+
+
+def recorded(
+    versions: Mapping[str, Performance],
+    folder: Path,
+    form: SoundForm,
+    *,
+    lead: str | None = None,
+) -> tuple[Recording | None, str | None]:
+    """The sound of all versions, equally loud; or None and the sentence why there is none.
+
+    ``lead`` as in ``rendering.soundfiles.write_sound``.
+    """
+    from phrasing.rendering.soundfiles import write_sound
+    from phrasing.rendering.soundfonts import find_soundfont
+
+    checked_form(form)
+    try:
+        return write_sound(
+            versions,
+            folder,
+            kind=form.kind,
+            bits=form.bits,
+            rate=form.rate,
+            loudness=form.loudness,
+            soundfont=find_soundfont(form.soundfont),
+            lead=lead,
+        ), None
+    except NoSoundError as error:
+        return None, str(error)
+
+
+def sound_report(recording: Recording) -> dict[str, Any]:
+    """The facts of the sound files for ``report.json``."""
+    return {
+        "soundfont": recording.soundfont.name,
+        "licence": recording.soundfont.licence,
+        "samples_a_second": recording.rate,
+        "seconds": round(recording.seconds, 3),
+        "first_beat_at_seconds": round(recording.music_starts, 4),
+        "lowered_db": round(recording.lowered, 2),
+        "files": {
+            file.path.name: {
+                "loudness_lufs": round(file.loudness, 2),
+                "true_peak_dbtp": round(file.true_peak, 2),
+                "gain_db": round(file.gain, 2),
+            }
+            for file in recording.files.values()
+        },
+    }
