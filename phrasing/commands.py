@@ -88,6 +88,9 @@ def shape(
     plain: Annotated[
         str, typer.Option("--plain", help="Eighths of the plain version: swung or straight.")
     ] = "swung",
+    backing: Annotated[
+        bool, typer.Option("--backing", help="With a band, where there are chord symbols.")
+    ] = False,
 ) -> int:
     """Perform a melody twice, plain and shaped: MIDI, sound and the marks table.
 
@@ -95,11 +98,15 @@ def shape(
     """
     from phrasing.demonstration import write_demonstration
     from phrasing.lesson import open_lesson
+    from phrasing.playalong import band_for
     from phrasing.telling import print_demonstration
 
     lesson = open_lesson(melody, wishes)
+    band = band_for(lesson, BandWishes(count_in=1, ending=False)) if backing else None
     folder = output or beside(melody)
-    made = write_demonstration(lesson, folder, sound, plain=plain, overwrite=overwrite)
+    made = write_demonstration(
+        lesson, folder, sound, plain=plain, backing=band, overwrite=overwrite
+    )
     print_demonstration(made)
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")

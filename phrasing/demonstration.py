@@ -13,9 +13,11 @@ from phrasing.files import whole_folder, write_whole
 from phrasing.lesson import Lesson
 from phrasing.marks import MARK_NAMES
 from phrasing.performance import Performance
+from phrasing.playalong import play_along
 from phrasing.wishes import SoundForm, checked_form
 
 if TYPE_CHECKING:
+    from phrasing.backing.band import Backing
     from phrasing.rendering.soundfiles import Recording
 
 PLAIN_WAYS = ("swung", "straight")
@@ -41,33 +43,47 @@ def write_demonstration(
     form: SoundForm,
     *,
     plain: str = "swung",
+    backing: Backing | None = None,
     overwrite: bool = False,
 ) -> Demonstration:
     """Write all files of a demonstration into ``folder``, or none of them.
 
-    ``plain``: swung or straight. Raises ``PhrasingError`` where the folder cannot be written
-    to or holds such files already and ``overwrite`` is not set.
+    ``plain``: swung or straight. ``backing``: a band that plays under both versions. Raises
+    ``PhrasingError`` where the folder cannot be written to, and where it holds such files
+    already and ``overwrite`` is not set.
     """
+    from phrasing.publishing.handout import marked_score, write_handout
     from phrasing.publishing.tables import marks_csv
     from phrasing.rendering.midi import write_midi
 
-    if plain not in PLAIN_WAYS:
-        raise PhrasingError(f"The plain version is “{plain}”? Choose swung or straight.")
-    versions = {
-        "plain": lesson.plain(straight=plain == "straight"),
-        "shaped": lesson.shaped(),
-    }
+    versions = _versions(lesson, plain, backing)
     with whole_folder(folder, overwrite=overwrite) as part:
         for name, performance in versions.items():
             write_midi(performance, part / f"{name}.mid")
         write_whole(part / "marks.csv", marks_csv(*lesson.table))
+        write_whole(part / "marked.musicxml", marked_score(lesson))
+        write_handout(lesson, part / "sheet.pdf")
         recording, no_sound = recorded(versions, part, form)
         report = _report(lesson, plain)
+        report["ride_ratio"] = round(backing.ratio, 3) if backing else None
         report["sound"] = sound_report(recording) if recording else None
         text = json.dumps(report, ensure_ascii=False, indent=2)
         write_whole(part / "report.json", text + "\n")
         files = tuple(sorted(file.name for file in part.iterdir()))
     return Demonstration(folder, files, report, no_sound, lesson=lesson)
+
+
+def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> dict[str, Performance]:
+    if plain not in PLAIN_WAYS:
+        raise PhrasingError(f"The plain version is “{plain}”? Choose swung or straight.")
+    if backing is None:
+        straight = plain == "straight"
+        return {"plain": lesson.plain(straight=straight), "shaped": lesson.shaped()}
+    if plain == "straight":
+        raise PhrasingError(
+            "Even eighths do not go with a swinging band: leave one of them out."
+        )
+    return {way: play_along(lesson, backing, way) for way in ("plain", "shaped")}
 
 
 def recorded(

@@ -28,7 +28,8 @@ class Lesson:
     """A melody, its marks, and how it is to be played.
 
     ``reasons`` has a sentence for each marked note, None for the others.
-    ``warnings`` are whole sentences for the teacher to read.
+    ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
+    nor transposed.
     """
 
     source: Path
@@ -38,6 +39,7 @@ class Lesson:
     instrument: Instrument
     reasons: tuple[str | None, ...]
     warnings: tuple[str, ...] = ()
+    is_as_in_file: bool = True
 
     @cached_property
     def shape(self) -> Shape:
@@ -98,7 +100,8 @@ def open_piece(path: Path, wishes: Wishes) -> Lesson:
     marking = mark(melody, leave_out=wishes.leave_out, author=author)
     told = reasons(melody, marking)
     warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
-    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings)
+    kept = not (wishes.transpose or wishes.octave or wishes.only)
+    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept)
     return _only(lesson, wishes.only)
 
 

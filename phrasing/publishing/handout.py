@@ -8,6 +8,8 @@ from typing import get_args
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson import Lesson
+from phrasing.publishing.annotating import annotated_score
+from phrasing.publishing.musicxml import new_score
 from phrasing.publishing.sheet import Layout, write_sheet
 
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
@@ -41,6 +43,18 @@ def write_handout(
         layout=layout,
         reasons=reasons,
     )
+
+
+def marked_score(lesson: Lesson) -> bytes:
+    """The lesson as MusicXML: the author's own score with the marks, or a new one.
+
+    A new one is written where there is no score to add to: for a MIDI file, and where the
+    melody is an excerpt or was transposed, so that the file says something else.
+    """
+    ratio = whole_ratio(lesson.ratio)
+    if lesson.is_as_in_file and lesson.melody.ids:
+        return annotated_score(lesson.source, lesson.melody, lesson.marking, swing=ratio)
+    return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, swing=ratio)
 
 
 def whole_ratio(ratio: float) -> tuple[int, int]:
