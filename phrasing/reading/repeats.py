@@ -158,14 +158,14 @@ class _Player:
     def _next(self, at: int) -> int | None:
         """The bar to play after this one; None where the piece is over."""
         bar, group = self.signs[at], self.groups.get(at)
+        if self._goes_back(at, group):
+            self.time += 1
+            return self._resume(at)
         if self.jumped and bar.fine:
             return None
         coda = self._coda(at) if self.jumped else None
         if coda is not None:
             return coda
-        if self._goes_back(at, group):
-            self.time += 1
-            return self._resume(at)
         if bar.jumps and at not in self.used:
             return self._jump(at)
         if group is not None and self._ends_ending(at, group):

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.reading import bytes_of
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -31,7 +32,6 @@ SCORE_TYPES = (
 )
 """Media types of a rootfile that is a score (the MusicXML 4.0 container; none: a score)."""
 
-KNOWN_STARTS = ((b"MThd", "a MIDI file"), (b"%PDF", "a PDF"), (b"RIFF", "a sound file"))
 UNZIP_ERRORS = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError)
 AGAIN = "export the score again as MusicXML"
 
@@ -45,8 +45,9 @@ def open_score(path: Path) -> etree._ElementTree:
     Raises ``PhrasingError`` for a file that cannot be read, is damaged (naming the line), is
     too large, or is no score.
     """
-    content = _read(path)
-    if content.startswith(b"PK\x03\x04"):
+    content = bytes_of(path)
+    _check_size(content, path)
+    if content.startswith(b"PK"):
         content = _unpacked(content, path)
     tree = _parsed(content, path)
     _check_is_score(tree, path)
@@ -80,19 +81,23 @@ def note_names(tree: etree._ElementTree) -> dict[etree._Element, str]:
     return names
 
 
-def _read(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-    except OSError as error:
-        raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
-    _check_size(content, path)
-    if not content.strip(b"\x00 \t\r\n"):
-        raise PhrasingError(f"{path}: the file is empty; {AGAIN}.")
-    for start, what in KNOWN_STARTS:
-        if content.startswith(start):
-            raise PhrasingError(f"{path}: is {what}, not a MusicXML score.")
-    return content
+def chord_of(note: etree._Element) -> list[etree._Element]:
+    """All notes of the chord that a note is in, as they stand in the file; itself if alone.
+
+    The first one is the chord's main note: signs for the whole chord belong on it, and
+    directions before it.
+    """
+    chord = [note]
+    while chord[0].find("chord") is not None:
+        before = next(chord[0].itersiblings("note", preceding=True), None)
+        if before is None:
+            break
+        chord.insert(0, before)
+    for after in note.itersiblings("note"):
+        if after.find("chord") is None:
+            break
+        chord.append(after)
+    return chord
 
 
 def _check_size(content: bytes, path: Path) -> None:
@@ -156,9 +161,9 @@ def _parsed(content: bytes, path: Path) -> etree._ElementTree:
         tree = etree.fromstring(content, parser).getroottree()
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
         line = getattr(error, "lineno", None)
-        where = f"{path}, line {line}" if line else f"{path}"
+        where = f" in line {line}" if line else ""
         raise PhrasingError(
-            f"{where}: the file is damaged or is not MusicXML ({_in_words(error)}); {AGAIN}."
+            f"{path}: is damaged{where}, or is no MusicXML; {AGAIN}."
         ) from error
     _refuse_entities(tree, path)
     return tree
@@ -170,12 +175,6 @@ def _refuse_entities(tree: etree._ElementTree, path: Path) -> None:
         raise PhrasingError(
             f"{path}: declares entities of its own, which no score needs; {AGAIN}."
         )
-
-
-def _in_words(error: Exception) -> str:
-    """The parser's complaint in one line, without its place."""
-    said = getattr(error, "msg", None) or str(error)
-    return " ".join(said.split(", line ")[0].split())
 
 
 def _check_is_score(tree: etree._ElementTree, path: Path) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from phrasing.errors import PhrasingError
-from phrasing.instruments import BY_KEY, instrument_of_program
+from phrasing.instruments import BY_KEY, SHORT, instrument_of_program
 from phrasing.reading.scorebars import number
 
 if TYPE_CHECKING:
@@ -35,9 +35,10 @@ NAMES = (
     ("vibraphone", r"vibra|\bvib"),
     ("guitar", r"guitar|gitar|\bgtr"),
     ("piano", r"piano|klavier|\bpno"),
-    ("voice", r"\bvoice|vocal|voix|stimme|singer|sopran|\balto\b|\btenor\b"),
+    ("voice", r"\bvoice|vocal|voix|stimme|singer|sopran"),
 )
-"""How part names, in full or short, name the instruments; the first that fits counts."""
+"""How part names, in full or short, name the instruments; the first that fits counts, and
+an empty name is that of an instrument that is not in our table."""
 SOUNDS = (
     ("soprano-sax", "wind.reed.saxophone.soprano"),
     ("alto-sax", "wind.reed.saxophone.alto"),
@@ -206,10 +207,9 @@ def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
     given = number(part.header.findtext("midi-instrument/midi-program"))
     if 1 <= given <= 128:
         program = int(given)
-    key = _by_sound(part.header) or _by_name(part)
-    if key is None and program is not None:
-        known = instrument_of_program(program)
-        key = known.key if known else None
+    known = instrument_of_program(program) if program is not None else None
+    keys = (_by_sound(part.header), _by_name(part), known.key if known else None)
+    key = next((key for key in keys if key is not None), None)
     if program is None and key:
         program = BY_KEY[key].program
     return key or None, program
@@ -225,6 +225,9 @@ def _by_name(part: ScorePart) -> str | None:
     if part.header is not None:
         names.append(_text(part.header, "score-instrument/instrument-name"))
     for name in names:
+        short = SHORT.get(re.sub(r"[\s.]*(\d+|i+)?$", "", name.casefold()))
+        if short:
+            return "voice" if part.is_sung else short
         for key, pattern in NAMES:
             if re.search(pattern, name.casefold()):
                 return key
