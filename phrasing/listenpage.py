@@ -1,0 +1,56 @@
+"""The listening page as a file: the versions recorded, and everything put on one page."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from phrasing.errors import PhrasingError
+from phrasing.files import write_whole
+from phrasing.lesson import Lesson
+from phrasing.recording import recorded
+from phrasing.versions import Version
+from phrasing.wishes import SoundForm
+
+NAME = "listen.html"
+
+
+def page_path(output: Path | None, folder: Path, *, overwrite: bool = False) -> Path:
+    """Where a page goes: the file or folder asked for, else ``folder``; makes the folder.
+
+    Raises ``PhrasingError`` where a page is there already and ``overwrite`` is not set.
+    """
+    asked = output or folder
+    path = asked if asked.suffix.lower() in (".html", ".htm") else asked / NAME
+    if path.exists() and not overwrite:
+        raise PhrasingError(
+            f"{path} is there already; replace it with --overwrite, or choose another with -o."
+        )
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise PhrasingError(
+            f"{path}: cannot be written ({error.strerror}); choose another folder with -o."
+        ) from error
+    return path
+
+
+def write_listening_page(
+    lesson: Lesson, versions: Sequence[Version], path: Path, form: SoundForm
+) -> str | None:
+    """Write the page; returns the sentence why it has no sound, None where it has.
+
+    Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
+    browser plays.
+    """
+    from phrasing.publishing.page import listening_page
+
+    performances = {str(number): v.performance for number, v in enumerate(versions)}
+    with tempfile.TemporaryDirectory() as folder:
+        compressed = replace(form, format="mp3", rate=44100)
+        recording, no_sound = recorded(performances, Path(folder), compressed)
+        content = listening_page(lesson, versions, recording)
+    write_whole(path, content)
+    return no_sound

@@ -1,0 +1,198 @@
+"""What the listening page's scripts have to know, as one object ready for JSON.
+
+All times are seconds from the first beat.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from phrasing.lesson import Lesson
+from phrasing.marking.explaining import swell_reasons
+from phrasing.marking.lines import LINE_RULES
+from phrasing.marking.marking import Marking
+from phrasing.marking.rules import RULES
+from phrasing.marking.wording import bar_name, name_at, where
+from phrasing.marks import MARK_NAMES, UNMARKED
+from phrasing.melody import Bar, Melody
+from phrasing.versions import Version
+
+LAME_DELAY_AT = 21
+"""Bytes from the word "LAME" in an MP3's first frame to the encoder's delay (12 bits), as the
+encoder's info tag has it (from memory, checked against what browsers decode)."""
+DECODER_DELAY = 529
+"""Samples by which an MP3 decoder is late by itself (from memory, checked likewise)."""
+
+
+@dataclass(frozen=True)
+class RuleUse:
+    """Where a rule applied: the runs of notes (first, last) of which each is one instance.
+
+    ``sentence``: about the first of them. ``effect``: what a rule over the line does, None
+    for a rule that gives a note its mark.
+    """
+
+    name: str
+    sentence: str
+    runs: tuple[tuple[int, int], ...]
+    effect: str | None = None
+
+    @property
+    def notes(self) -> list[int]:
+        """All notes of all runs."""
+        return [note for first, last in self.runs for note in range(first, last + 1)]
+
+
+def mp3_delay(content: bytes) -> int:
+    """Samples by which a decoder that takes no notice of the encoder's tag is late."""
+    at = content.find(b"LAME", 0, 1000)
+    encoder = 0
+    if at >= 0:
+        high, low = content[at + LAME_DELAY_AT], content[at + LAME_DELAY_AT + 1]
+        encoder = high << 4 | low >> 4
+    return encoder + DECODER_DELAY
+
+
+def facts(
+    lesson: Lesson, read: Melody, versions: Sequence[Version], uses: Sequence[RuleUse]
+) -> dict[str, Any]:
+    """Bars, notes, versions and rules, without the sound.
+
+    ``read``: the melody as its player reads it, after whose notes the texts name them.
+    """
+    melody = lesson.melody
+    sheets = [index for index, version in enumerate(versions) if version.marking]
+    return {
+        "tempo": round(lesson.tempo, 3),
+        "bars": [_bar(melody, bar) for bar in melody.bars],
+        "notes": [
+            {
+                "name": name_at(read, i),
+                "place": where(read, i),
+                "bar": int(bar),
+                "example": example(melody, i, i),
+            }
+            for i, bar in enumerate(melody.bar_index)
+        ],
+        "versions": [
+            _version(version, sheets.index(index) if index in sheets else 0)
+            for index, version in enumerate(versions)
+        ],
+        "rules": [
+            {
+                "name": use.name,
+                "notes": use.notes,
+                "effect": use.effect,
+                "first": example(melody, *use.runs[0]),
+            }
+            for use in uses
+        ],
+    }
+
+
+def _seconds(values: ArrayLike) -> list[float]:
+    return [round(float(value), 5) for value in np.asarray(values)]
+
+
+def _bar(melody: Melody, bar: Bar) -> dict[str, Any]:
+    """A bar; ``count`` beats of ``beat`` seconds lead into it, strong every ``meter``."""
+    beat = bar.meter.beat_length
+    start, one, end = melody.tempos.seconds(
+        [bar.onset, bar.onset + beat, bar.onset + bar.length]
+    )
+    return {
+        "name": bar_name(bar),
+        "number": bar.number,
+        "from": round(float(start), 5),
+        "to": round(float(end), 5),
+        "beat": round(float(one - start), 5),
+        "meter": bar.meter.bar_length / beat,
+        "count": (bar.meter.bar_length + bar.offset) / beat,
+        "offset": bar.offset / beat,
+    }
+
+
+def _version(version: Version, sheet: int) -> dict[str, Any]:
+    marks: list[str | None] = [None] * len(version.shape.level)
+    if version.marking:
+        marks = [
+            None if code == UNMARKED else MARK_NAMES[code]
+            for code in version.marking.mark.tolist()
+        ]
+    return {
+        "name": version.name,
+        "sheet": sheet,
+        "shaped": version.marking is not None,
+        "onset": _seconds(version.onset),
+        "release": _seconds(version.release),
+        "level": [round(float(level), 1) for level in version.shape.level],
+        "mark": marks,
+        "why": list(version.reasons or marks),
+    }
+
+
+# Rules
+
+
+def rule_uses(lesson: Lesson, read: Melody) -> list[RuleUse]:
+    """Every rule that shaped this melody, the strongest first, then those over the line."""
+    return [*_mark_rules(lesson, read), *_line_rules(lesson.marking, read)]
+
+
+def _mark_rules(lesson: Lesson, read: Melody) -> Iterator[RuleUse]:
+    marking = lesson.marking
+    for code, rule in enumerate(RULES):
+        notes = np.flatnonzero(marking.rule == code).tolist()
+        if notes:
+            place, reason = where(read, notes[0]), lesson.written_reasons[notes[0]]
+            yield RuleUse(rule.name, f"{place}: {reason}", tuple((i, i) for i in notes))
+
+
+def _line_rules(marking: Marking, read: Melody) -> Iterator[RuleUse]:
+    runs, falls = _line_runs(marking), swell_reasons(read, marking)
+    for rule in LINE_RULES:
+        if not runs[rule.name] or rule.name in marking.left_out:
+            continue
+        sentence = falls[0] if rule.name == "descending-run" else rule.effect
+        yield RuleUse(rule.name, sentence, runs[rule.name], rule.effect)
+
+
+def _line_runs(marking: Marking) -> dict[str, tuple[tuple[int, int], ...]]:
+    """For each rule over the line, the runs of notes it shapes."""
+
+    def alone(mask: ArrayLike) -> tuple[tuple[int, int], ...]:
+        return tuple((i, i) for i in np.flatnonzero(mask).tolist())
+
+    phrases = marking.phrases
+    return {
+        "descending-run": tuple((s.first, s.last) for s in marking.swells),
+        "line-flow": alone(marking.flow),
+        "repeated-note": alone(marking.repeated),
+        "phrase-arch": tuple((p.first, p.last) for p in phrases if p.peak is not None),
+        "pickup": tuple((p.first, p.first + p.pickup - 1) for p in phrases if p.pickup),
+    }
+
+
+def example(melody: Melody, first: int, last: int) -> tuple[float, float]:
+    """From when to when to play so that notes ``first`` to ``last`` are heard in their place.
+
+    From the bar line before the first of them, and before the note that leads to it, up to
+    the beat after the last of them, or after the note that it leads to.
+    """
+    until = melody.onset + melody.length
+    if first and until[first - 1] == melody.onset[first]:
+        first -= 1
+    if last + 1 < len(melody) and until[last] == melody.onset[last + 1]:
+        last += 1
+    start = melody.bars[int(melody.bar_index[first])].onset
+    line = int(melody.onset[last] - melody.in_bar[last])
+    beat = int(melody.beat_length[last])
+    end = line + math.ceil((int(until[last]) - line) / beat) * beat
+    seconds = melody.tempos.seconds([start, min(end, melody.end)])
+    return round(float(seconds[0]), 5), round(float(seconds[1]), 5)

@@ -1,0 +1,113 @@
+// Why a note is played as it is: its mark, its reason, its rule's other notes, its numbers.
+
+function made(tag, text, attributes = {}) {
+  const element = document.createElement(tag);
+  if (text !== undefined) element.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  return element;
+}
+
+const signed = (level) =>
+  `${level > 0 ? "+" : level < 0 ? "−" : ""}${Math.abs(level).toFixed(1)} dB`;
+
+class Reasons {
+  constructor(facts, score, actions) {
+    Object.assign(this, { facts, score, actions });
+    this.panel = document.getElementById("note");
+    this.heading = document.getElementById("note-heading");
+    this.body = document.getElementById("note-body");
+    this.note = null;
+    document.getElementById("note-close").addEventListener("click", () => this.close());
+    for (const button of document.querySelectorAll("button[data-note]")) {
+      button.addEventListener("click", () => this.choose(Number(button.dataset.note), true));
+    }
+    for (const button of document.querySelectorAll("button[data-light]")) {
+      button.addEventListener("click", () => this.toggleRule(Number(button.dataset.light)));
+    }
+  }
+
+  choose(note, focus = false) {
+    if (note === null) return;
+    this.note = note;
+    this.score.choose(note, focus);
+    const { name, place } = this.facts.notes[note];
+    this.heading.textContent = place.endsWith(name) ? place : `${place}, ${name}`;
+    const rules = this.rulesOf(note);
+    this.body.replaceChildren(
+      ...this.sentences(note, rules), this.numbers(note), this.buttons(note, rules));
+    this.panel.hidden = false;
+    this.light(rules.length ? rules[0] : null);
+  }
+
+  close() {
+    this.panel.hidden = true;
+    const { note } = this;
+    this.note = null;
+    this.score.choose(null);
+    this.light(null);
+    if (note !== null) this.score.spot(note)?.focus();
+  }
+
+  rulesOf(note) {
+    const numbers = this.facts.rules.map((rule, number) => (rule.notes.includes(note) ? number : -1));
+    return numbers.filter((number) => number >= 0);
+  }
+
+  sentences(note, rules) {
+    const shaped = this.facts.versions.filter((version) => version.shaped);
+    const own = shaped.filter((version) => version.why[note] !== null).map((version) =>
+      made("p", `${shaped.length > 1 ? `${version.name}: ` : ""}${version.why[note]}.`));
+    const line = rules.map((rule) => this.facts.rules[rule]).filter(({ effect }) => effect);
+    const over = line.map(({ name, effect }) => made("p", `${name}: ${effect}.`));
+    const all = [...own, ...over];
+    return all.length ? all : [made("p", "No rule marks this note.")];
+  }
+
+  numbers(note) {
+    const table = made("table");
+    const head = table.createTHead().insertRow();
+    for (const word of ["version", "mark", "level", "sounds for"]) {
+      head.append(made("th", word, { scope: "col" }));
+    }
+    const body = table.createTBody();
+    for (const version of this.facts.versions) {
+      const row = body.insertRow();
+      const long = Math.round((version.release[note] - version.onset[note]) * 1000);
+      row.append(made("th", version.name, { scope: "row" }));
+      for (const text of [version.mark[note] ?? "–", signed(version.level[note]), `${long} ms`]) {
+        row.insertCell().textContent = text;
+      }
+    }
+    return table;
+  }
+
+  buttons(note, rules) {
+    const row = made("div", undefined, { class: "buttons" });
+    const from = made("button", "Play from here", { type: "button" });
+    from.addEventListener("click", () => this.actions.playFrom(note));
+    const both = made("button", "Plain, then shaped", { type: "button", class: "example" });
+    both.addEventListener("click", () => this.actions.example(this.facts.notes[note].example));
+    row.append(from, both);
+    for (const rule of rules) {
+      const { name, notes } = this.facts.rules[rule];
+      const button = made("button", `${name} (${notes.length})`, {
+        type: "button", "data-light": rule, "aria-pressed": "false",
+      });
+      button.addEventListener("click", () => this.toggleRule(rule));
+      row.append(button);
+    }
+    return row;
+  }
+
+  toggleRule(rule) {
+    this.light(this.lit === rule ? null : rule);
+  }
+
+  light(rule) {
+    this.lit = rule;
+    this.score.lightRule(rule === null ? [] : this.facts.rules[rule].notes);
+    for (const button of document.querySelectorAll("[data-light]")) {
+      button.setAttribute("aria-pressed", String(Number(button.dataset.light) === rule));
+    }
+  }
+}

@@ -1,0 +1,88 @@
+// The recordings, all versions decoded beside each other, and the way to the loudspeaker.
+
+const UNTRIMMED = 200;  // frames more than recorded: the decoder left the encoder's delay in
+const CLICK = { seconds: 0.04, strong: 1500, weak: 1100, loud: 0.25 };
+
+function bytesOf(base64) {
+  const text = atob(base64.trim());
+  const bytes = new Uint8Array(text.length);
+  for (let i = 0; i < text.length; i++) bytes[i] = text.charCodeAt(i);
+  return bytes;
+}
+
+class Sound {
+  constructor(facts) {
+    this.facts = facts.sound;
+    this.versions = facts.versions;
+    this.tapes = [];
+    this.volume = 0;
+  }
+
+  get rate() { return this.facts.rate; }
+
+  // The frame at which a moment of the music is found, and back.
+  frame(seconds) { return Math.round((seconds + this.facts.starts) * this.rate); }
+  seconds(frame) { return frame / this.rate - this.facts.starts; }
+
+  // Seconds of music until the last sound has died away.
+  get end() { return this.seconds(this.facts.frames); }
+
+  async decode() {
+    const { frames, delay, rate } = this.facts;
+    for (const [number, version] of this.versions.entries()) {
+      const coded = bytesOf(document.getElementById(`sound-${number}`).textContent);
+      const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
+      const skip = whole.length > frames + UNTRIMMED ? delay : 0;
+      const channels = [0, 1].map((c) => whole.getChannelData(c).subarray(skip, skip + frames));
+      const onsets = version.onset.map((seconds) => this.frame(seconds));
+      this.tapes.push(new Tape(channels, onsets, rate));
+    }
+  }
+
+  // Browsers let a page sound only after somebody touched it.
+  open() {
+    if (!this.context) {
+      this.context = new AudioContext({ sampleRate: this.rate });
+      this.out = this.context.createGain();
+      this.out.gain.value = this.volume;
+      this.out.connect(this.context.destination);
+    }
+    return this.context.resume();
+  }
+
+  // The frame of the context's own clock that is now being computed.
+  get now() { return Math.round(this.context.currentTime * this.rate); }
+
+  // The frame that is now being heard.
+  get heard() {
+    const late = this.context.outputLatency || this.context.baseLatency || 0;
+    return this.now - Math.round(late * this.rate);
+  }
+
+  // Percent; the ear takes loudness rather by the square.
+  setVolume(percent) {
+    this.volume = (percent / 100) ** 2;
+    if (this.out) this.out.gain.setTargetAtTime(this.volume, this.context.currentTime, 0.01);
+  }
+
+  // Start some frames at an exact frame of the context's clock.
+  start(channels, frame, to) {
+    const buffer = this.context.createBuffer(channels.length, channels[0].length, this.rate);
+    channels.forEach((samples, c) => buffer.copyToChannel(samples, c));
+    const source = this.context.createBufferSource();
+    source.buffer = buffer;
+    source.connect(to);
+    source.start(frame / this.rate);
+    return source;
+  }
+
+  click(strong) {
+    const samples = new Float32Array(Math.round(CLICK.seconds * this.rate));
+    const turn = 2 * Math.PI * (strong ? CLICK.strong : CLICK.weak) / this.rate;
+    for (let i = 0; i < samples.length; i++) {
+      const left = 1 - i / samples.length;
+      samples[i] = CLICK.loud * Math.sin(turn * i) * left ** 4;
+    }
+    return [samples];
+  }
+}
