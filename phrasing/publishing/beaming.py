@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from phrasing.melody import Bar
-from phrasing.publishing.values import Piece, beat_starts
+from phrasing.publishing.barring import beat_starts
+from phrasing.publishing.values import Piece
 from phrasing.tempo import TICKS
 
 LINES = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from phrasing.melody import Meter
+from phrasing.publishing.barring import is_compound
 from phrasing.publishing.draft import Draft, add
 from phrasing.publishing.harmony import add_harmony
-from phrasing.publishing.values import Piece, is_compound
+from phrasing.publishing.values import Piece
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -82,13 +82,16 @@ def _drop_placeholders(system: etree._Element) -> None:
 
 
 def _make_room_for_parenthesis(note: etree._Element) -> None:
-    """Move a note's accidental left by as much as a parenthesis stands before its head."""
+    """Move a note's accidental left by half of how far a parenthesis stands before its head.
+
+    The engraver leaves the other half free already.
+    """
     parts = {part.get("class"): part for part in note}
     head, sign = parts.get("notehead"), parts.get("accid")
     if head is None or sign is None or len(head) < 2:
         return
     lefts = [_across(use) for use in head]
-    sign.set("transform", f"translate({min(lefts) - lefts[0]:.0f}, 0)")
+    sign.set("transform", f"translate({(min(lefts) - lefts[0]) / 2:.0f}, 0)")
 
 
 def _across(use: etree._Element) -> float:

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from phrasing.melody import Bar, Melody, Meter, bars_of_meters
+from phrasing.publishing.barring import FINEST, depth, is_compound
+from phrasing.publishing.tuplets import Span, tuplet_spans
 from phrasing.tempo import TICKS
 
 REST = -1
-FINEST = TICKS // 16
-"""The 64th, the shortest value outside tuplets."""
-
 TYPES: tuple[tuple[int, str], ...] = (
     (8 * TICKS, "breve"),
     (4 * TICKS, "whole"),
@@ -33,8 +32,6 @@ VALUES: dict[int, tuple[str, int]] = {
     **{length: (name, 0) for length, name in TYPES},
     **{length * 3 // 2: (name, 1) for length, name in TYPES[1:-1]},
 }
-TUPLETS = ((3, 2), (5, 4))
-SPANS = (TICKS // 4, TICKS // 2, TICKS, 2 * TICKS, 4 * TICKS)
 
 
 @dataclass(frozen=True)
@@ -134,7 +131,8 @@ def bar_pieces(bar: Bar, events: Sequence[Event]) -> list[Piece]:
     is_whole = bar.length == bar.meter.bar_length
     if is_whole and len(inside) == 1 and inside[0].note == REST:
         return [Piece(bar.onset, bar.length, REST, "whole", whole_bar=True)]
-    spans = tuplet_spans(inside, bar.offset, until)
+    points = [event.start for event in inside]
+    spans = tuplet_spans([*points, until], bar.offset, until)
     if spans is None:
         drafts = _rough(inside)
     else:
@@ -181,93 +179,23 @@ def _rough(events: Iterable[Event]) -> list[_Draft]:
     return [_Draft(event, event.end - event.start) for event in events]
 
 
-# Where tuplets are
-
-
-@dataclass(frozen=True)
-class _Span:
-    """A stretch of a bar: a tuplet of ``actual`` in the time of ``normal``, or none (0)."""
-
-    start: int
-    end: int
-    actual: int = 0
-    normal: int = 0
-
-
-def tuplet_spans(events: Sequence[Event], start: int, end: int) -> list[_Span] | None:
-    """The tuplets that let every onset be written with the fewest signs; None if none do.
-
-    ``events`` without gaps from ``start`` to ``end``, in ticks of the meter's bar.
-    """
-    points = sorted({e.start for e in events} | {e.end for e in events})
-    if all(point % FINEST == 0 for point in points[1:-1]) and _is_plain(start, end):
-        return []
-    step = SPANS[0]
-    first = start // TICKS * TICKS
-    best: dict[int, tuple[float, list[_Span]]] = {first: (0.0, [])}
-    for at in range(first, end, step):
-        if at not in best:
-            continue
-        cost, spans = best[at]
-        for until, more, span in _ways_on(points, at, start, end):
-            total = cost + more
-            if until not in best or total < best[until][0]:
-                best[until] = (total, [*spans, *span])
-    ends = [best[at] for at in best if at >= end]
-    return min(ends, key=lambda way: way[0])[1] if ends else None
-
-
-def _is_plain(start: int, end: int) -> bool:
-    return start % FINEST == 0 and end % FINEST == 0
-
-
-def _ways_on(
-    points: Sequence[int], at: int, start: int, end: int
-) -> Iterable[tuple[int, float, list[_Span]]]:
-    """Ways to write on from ``at``: (where to, at what cost in signs, the tuplet or none)."""
-    step = SPANS[0]
-    if all(point % FINEST == 0 for point in points if at < point < at + step):
-        yield at + step, sum(at <= point < at + step for point in points), []
-    for span in SPANS:
-        if at % min(span, TICKS) or (span > 2 * TICKS and at % (2 * TICKS)):
-            continue
-        within = [point for point in points if at < point < at + span]
-        if at + span > end or not any(point % FINEST for point in within):
-            continue
-        for actual, normal in TUPLETS:
-            if _fits(within, at, span, actual):
-                crossed = (at not in points and at > start) + (
-                    at + span not in points and at + span < end
-                )
-                cost = len(within) + 1 + crossed + 0.5 + span / TICKS / 100 + actual / 1000
-                yield at + span, cost, [_Span(at, at + span, actual, normal)]
-
-
-def _fits(points: Iterable[int], at: int, span: int, actual: int) -> bool:
-    for finer in (1, 2, 4):
-        grid, left = divmod(span, actual * finer)
-        if left == 0 and all((point - at) % grid == 0 for point in points):
-            return True
-    return False
-
-
 def _divided(
-    events: Sequence[Event], tuplets: Sequence[_Span]
-) -> list[tuple[_Span, list[Event]]]:
+    events: Sequence[Event], tuplets: Sequence[Span]
+) -> list[tuple[Span, list[Event]]]:
     """The events cut at the tuplets' edges: each stretch with what lies in it."""
     start, end = events[0].start, events[-1].end
     edges = [start, *(edge for t in tuplets for edge in (t.start, t.end)), end]
     edges = sorted({min(max(edge, start), end) for edge in edges})
     parts = []
     for left, right in pairwise(edges):
-        tuplet = next((t for t in tuplets if t.start <= left < t.end), _Span(left, right))
+        tuplet = next((t for t in tuplets if t.start <= left < t.end), Span(left, right))
         inside = [e for e in events if e.start < right and e.end > left]
         cut = [Event(max(e.start, left), min(e.end, right), e.note) for e in inside]
         parts.append((tuplet, cut))
     return parts
 
 
-def _values(bar: Bar, part: tuple[_Span, list[Event]]) -> Iterable[_Draft]:
+def _values(bar: Bar, part: tuple[Span, list[Event]]) -> Iterable[_Draft]:
     span, events = part
     if span.actual:
         return _tuplet_values(span, events)
@@ -279,7 +207,7 @@ def _values(bar: Bar, part: tuple[_Span, list[Event]]) -> Iterable[_Draft]:
 # Inside a tuplet
 
 
-def _tuplet_values(span: _Span, events: Sequence[Event]) -> list[_Draft]:
+def _tuplet_values(span: Span, events: Sequence[Event]) -> list[_Draft]:
     unit = (span.end - span.start) // span.actual
     cut = [piece for event in events for piece in _in_units(event, span, unit)]
     nominal = unit * span.actual // span.normal
@@ -292,7 +220,7 @@ def _tuplet_values(span: _Span, events: Sequence[Event]) -> list[_Draft]:
     return [_Draft(e, (e.end - e.start) * span.actual // span.normal, tuplet) for e in cut]
 
 
-def _in_units(event: Event, span: _Span, unit: int) -> list[Event]:
+def _in_units(event: Event, span: Span, unit: int) -> list[Event]:
     """The event, cut at a unit of the tuplet where no single value is as long."""
     length = event.end - event.start
     if length * span.actual // span.normal in VALUES:
@@ -306,52 +234,6 @@ def _in_units(event: Event, span: _Span, unit: int) -> list[Event]:
 
 
 # Outside tuplets
-
-
-def beat_of(meter: Meter) -> int:
-    """Ticks in the beat as it is written: the meter's unit, dotted where compound."""
-    unit = 4 * TICKS // meter.unit
-    return unit * 3 if is_compound(meter) else unit
-
-
-def is_compound(meter: Meter) -> bool:
-    """Whether its beats are written dotted: 6/8, 9/8, 12/8, 6/4 and their like."""
-    return meter.beats % 3 == 0 and (meter.beats > 3 or meter.unit >= 8)
-
-
-def beat_starts(meter: Meter) -> tuple[int, ...]:
-    """Where the beats of a bar start, in ticks; 5/8 is taken as 3 + 2, 7/8 as 2 + 2 + 3."""
-    unit = 4 * TICKS // meter.unit
-    if meter.unit >= 8 and not is_compound(meter) and meter.beats > 4:
-        twos = meter.beats // 2 - 1
-        groups = [0, 3 * unit] if meter.beats == 5 else [2 * unit * k for k in range(twos + 1)]
-        return tuple(groups)
-    return tuple(range(0, meter.bar_length, beat_of(meter)))
-
-
-def depth(tick: int, meter: Meter) -> int:
-    """How deep in the bar a tick lies: 0 its start, 1 its middle, 2 a beat, 3 half a beat..."""
-    tick %= meter.bar_length
-    if tick == 0:
-        return 0
-    if tick in _middles(meter):
-        return 1
-    if tick in beat_starts(meter):
-        return 2
-    finer = 4 * TICKS // meter.unit if meter.unit >= 8 else beat_of(meter) // 2
-    if is_compound(meter):
-        finer = beat_of(meter) // 3
-    level = 3
-    while tick % finer and finer > 1:
-        finer, level = finer // 2, level + 1
-    return level
-
-
-def _middles(meter: Meter) -> tuple[int, ...]:
-    beats = meter.bar_length // beat_of(meter)
-    if meter.beats == 5 and meter.unit < 8:
-        return (3 * beat_of(meter),)
-    return (meter.bar_length // 2,) if beats == 4 else ()
 
 
 def divided_event(event: Event, meter: Meter) -> list[Event]:
