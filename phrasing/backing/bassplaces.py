@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -48,10 +49,8 @@ def places_of(plan: Plan, bass: Bass, rng: np.random.Generator) -> list[Place]:
     if plan.form.final is not None:
         ticks.add(plan.form.final)
     order = sorted(tick for tick in ticks if plan.chord_span(tick).chord.sounds)
-    ends = [*order[1:], plan.form.end]
-    places = [_place(plan, bass, *pair) for pair in zip(order, ends, strict=True)]
-    following = [*places[1:], None]
-    return [_leading(place, after) for place, after in zip(places, following, strict=True)]
+    places = [_place(plan, bass, *pair) for pair in pairwise([*order, plan.form.end])]
+    return [_leading(place, after) for place, after in pairwise([*places, None]) if place]
 
 
 def _is_free(tick: int, arrivals: set[int]) -> bool:

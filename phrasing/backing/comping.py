@@ -205,6 +205,6 @@ class Comper:
                 kept.append(hit)
         ends = [hit.onset for hit in kept[1:]] + [self.plan.form.end]
         return [
-            replace(hit, end=min(hit.end, end, spans[hit.span].end))
-            for hit, end in zip(kept, ends, strict=True)
+            replace(hit, end=min(end, spans[hit.span].end))
+            for hit, end in zip(kept, ends, strict=False)
         ]
