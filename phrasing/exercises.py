@@ -268,7 +268,7 @@ def _in_key(lesson: Lesson, key: str, players: Sequence[Player], seed: int) -> E
     moved_lesson = replace(lesson, melody=melody)
     plain = key.replace("♭", "b").replace("♯", "#").replace(" ", "-")
     name = f"in-{plain.replace('#', '-sharp')}"
-    return _with_band(moved_lesson, "All keys", name, players, seed, f"In {key}")
+    return _with_band(moved_lesson, "All keys", name, players, seed, f"In concert {key}")
 
 
 def _band(lesson: Lesson, melody: Melody, players: Sequence[Player], seed: int) -> Backing:

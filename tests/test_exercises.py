@@ -105,7 +105,7 @@ def test_all_keys_go_round_the_cycle_and_stay_in_range():
     piece = replace(piece, melody=replace(piece.melody, keys=(Key(0, 0),)))
     keys = [e for e in made(piece, keys=("all",)) if e.group == "All keys"]
     titles = [e.title.split(" at ")[0] for e in keys]
-    assert titles[:4] == ["In C", "In F", "In B♭", "In E♭"]
+    assert titles[:4] == ["In concert C", "In concert F", "In concert B♭", "In concert E♭"]
     assert len(set(titles)) == 12
     for exercise in keys:
         pitch = melody_of(exercise).pitch
