@@ -91,6 +91,9 @@ def shape(
     backing: Annotated[
         bool, typer.Option("--backing", help="With a band, where there are chord symbols.")
     ] = False,
+    page: Annotated[
+        bool, typer.Option("--page/--no-page", help="Make the listening page too.")
+    ] = True,
 ) -> int:
     """Perform a melody twice, plain and shaped: MIDI, sound and the marks table.
 
@@ -105,7 +108,7 @@ def shape(
     band = band_for(lesson, BandWishes(count_in=1, ending=False)) if backing else None
     folder = output or beside(melody)
     made = write_demonstration(
-        lesson, folder, sound, plain=plain, backing=band, overwrite=overwrite
+        lesson, folder, sound, plain=plain, backing=band, page=page, overwrite=overwrite
     )
     print_demonstration(made)
     if made.no_sound:
@@ -172,6 +175,56 @@ def sheet(
     )
     print_warnings(lesson)
     print_files(written)
+
+
+@app.command(short_help="Make a page to hear and compare the versions on.")
+@grouped
+def page(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="A folder or an .html file (a folder beside it)."),
+    ] = None,
+    overwrite: opt.Overwrite = False,
+    straight: Annotated[
+        bool, typer.Option("--straight", help="Even eighths, unshaped, as one more version.")
+    ] = False,
+    without: Annotated[
+        list[str],
+        typer.Option("--without", help="A version without this rule (may be repeated)."),
+    ] = [],  # noqa: B006
+    variant: Annotated[
+        list[str],
+        typer.Option(
+            "--variant",
+            help="A version of your own, NAME=FILE: its name and its marks table, such as "
+            "“stress on top=top.csv” (may be repeated).",
+        ),
+    ] = [],  # noqa: B006
+    soundfont: opt.SoundfontFile = None,
+) -> None:
+    """Make a page to listen on: switch versions at any moment, see why, loop, slow down.
+
+    One file that needs no network; send it to a student.
+
+    Example: phrasing page late_bus_home.mid --straight --without dip
+    """
+    from phrasing.lesson import open_lesson
+    from phrasing.listenpage import page_path, write_listening_page
+    from phrasing.telling import print_files, print_warnings
+    from phrasing.versions import versions_of
+
+    lesson = open_lesson(melody, wishes)
+    versions = versions_of(
+        lesson, wishes, straight=straight, without=tuple(without), variants=tuple(variant)
+    )
+    path = page_path(output, beside(melody), overwrite=overwrite)
+    no_sound = write_listening_page(lesson, versions, path, SoundForm(soundfont=soundfont))
+    print_warnings(lesson)
+    print_files([path])
+    if no_sound:
+        raise NoSoundError(f"{no_sound} The page is written, without sound.")
 
 
 @app.command(short_help="Make a backing to play along with.")

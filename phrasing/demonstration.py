@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.errors import PhrasingError
 from phrasing.files import whole_folder, write_whole
 from phrasing.lesson import Lesson
+from phrasing.listenpage import NAME, write_listening_page
 from phrasing.marks import MARK_NAMES
-from phrasing.performance import Performance
 from phrasing.playalong import play_along
-from phrasing.wishes import SoundForm, checked_form
+from phrasing.recording import recorded, sound_report
+from phrasing.versions import Version, plain_version, shaped_version
+from phrasing.wishes import SoundForm
 
 if TYPE_CHECKING:
     from phrasing.backing.band import Backing
-    from phrasing.rendering.soundfiles import Recording
 
 PLAIN_WAYS = ("swung", "straight")
 
@@ -44,13 +44,14 @@ def write_demonstration(
     *,
     plain: str = "swung",
     backing: Backing | None = None,
+    page: bool = True,
     overwrite: bool = False,
 ) -> Demonstration:
     """Write all files of a demonstration into ``folder``, or none of them.
 
-    ``plain``: swung or straight. ``backing``: a band that plays under both versions. Raises
-    ``PhrasingError`` where the folder cannot be written to, and where it holds such files
-    already and ``overwrite`` is not set.
+    ``plain``: swung or straight. ``backing``: a band that plays under both versions.
+    ``page``: the listening page, too. Raises ``PhrasingError`` where the folder cannot be
+    written to, and where it holds such files already and ``overwrite`` is not set.
     """
     from phrasing.publishing.handout import marked_score, write_handout
     from phrasing.publishing.tables import marks_csv
@@ -58,12 +59,15 @@ def write_demonstration(
 
     versions = _versions(lesson, plain, backing)
     with whole_folder(folder, overwrite=overwrite) as part:
-        for name, performance in versions.items():
-            write_midi(performance, part / f"{name}.mid")
+        for version in versions:
+            write_midi(version.performance, part / f"{version.name}.mid")
         write_whole(part / "marks.csv", marks_csv(*lesson.table))
         write_whole(part / "marked.musicxml", marked_score(lesson))
         write_handout(lesson, part / "sheet.pdf")
-        recording, no_sound = recorded(versions, part, form)
+        performances = {version.name: version.performance for version in versions}
+        recording, no_sound = recorded(performances, part, form)
+        if page:
+            write_listening_page(lesson, versions, part / NAME, form)
         report = _report(lesson, plain)
         report["ride_ratio"] = round(backing.ratio, 3) if backing else None
         report["sound"] = sound_report(recording) if recording else None
@@ -73,67 +77,22 @@ def write_demonstration(
     return Demonstration(folder, files, report, no_sound, lesson=lesson)
 
 
-def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> dict[str, Performance]:
+def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> tuple[Version, ...]:
     if plain not in PLAIN_WAYS:
         raise PhrasingError(f"The plain version is “{plain}”? Choose swung or straight.")
+    straight = plain == "straight"
+    versions = (plain_version(lesson, straight=straight), shaped_version(lesson))
     if backing is None:
-        straight = plain == "straight"
-        return {"plain": lesson.plain(straight=straight), "shaped": lesson.shaped()}
-    if plain == "straight":
+        return versions
+    if straight:
         raise PhrasingError(
             "Even eighths do not go with a swinging band: leave one of them out."
         )
-    return {way: play_along(lesson, backing, way) for way in ("plain", "shaped")}
-
-
-def recorded(
-    versions: Mapping[str, Performance],
-    folder: Path,
-    form: SoundForm,
-    *,
-    lead: str | None = None,
-) -> tuple[Recording | None, str | None]:
-    """The sound of all versions, equally loud; or None and the sentence why there is none.
-
-    ``lead`` as in ``rendering.soundfiles.write_sound``.
-    """
-    from phrasing.rendering.soundfiles import write_sound
-    from phrasing.rendering.soundfonts import find_soundfont
-
-    checked_form(form)
-    try:
-        return write_sound(
-            versions,
-            folder,
-            kind=form.kind,
-            bits=form.bits,
-            rate=form.rate,
-            loudness=form.loudness,
-            soundfont=find_soundfont(form.soundfont),
-            lead=lead,
-        ), None
-    except NoSoundError as error:
-        return None, str(error)
-
-
-def sound_report(recording: Recording) -> dict[str, Any]:
-    """The facts of the sound files for ``report.json``."""
-    return {
-        "soundfont": recording.soundfont.name,
-        "licence": recording.soundfont.licence,
-        "samples_a_second": recording.rate,
-        "seconds": round(recording.seconds, 3),
-        "first_beat_at_seconds": round(recording.music_starts, 4),
-        "lowered_db": round(recording.lowered, 2),
-        "files": {
-            file.path.name: {
-                "loudness_lufs": round(file.loudness, 2),
-                "true_peak_dbtp": round(file.true_peak, 2),
-                "gain_db": round(file.gain, 2),
-            }
-            for file in recording.files.values()
-        },
-    }
+    lead = backing.form.offset(0)
+    return tuple(
+        replace(version, performance=play_along(lesson, backing, version.name), lead=lead)
+        for version in versions
+    )
 
 
 def _report(lesson: Lesson, plain: str) -> dict[str, Any]:

@@ -27,7 +27,8 @@ from phrasing.wishes import Wishes
 class Lesson:
     """A melody, its marks, and how it is to be played.
 
-    ``reasons`` has a sentence for each marked note, None for the others.
+    ``reasons`` has a sentence for each marked note, None for the others;
+    ``written_reasons`` the same with the notes named as the instrument's player reads them.
     ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
     nor transposed.
     """
@@ -40,6 +41,7 @@ class Lesson:
     reasons: tuple[str | None, ...]
     warnings: tuple[str, ...] = ()
     is_as_in_file: bool = True
+    written_reasons: tuple[str | None, ...] = ()
 
     @cached_property
     def shape(self) -> Shape:
@@ -87,7 +89,7 @@ def open_piece(path: Path, wishes: Wishes) -> Lesson:
     from phrasing.marking.table import read_marks_table
     from phrasing.ranges import fit
     from phrasing.reading import read
-    from phrasing.transposing import transposed
+    from phrasing.transposing import as_written, transposed
 
     feel = feel_of(wishes)
     melody = read(path, part=wishes.track, pickup=wishes.pickup, as_written=wishes.as_written)
@@ -99,9 +101,10 @@ def open_piece(path: Path, wishes: Wishes) -> Lesson:
     author = read_marks_table(wishes.marks, melody) if wishes.marks else None
     marking = mark(melody, leave_out=wishes.leave_out, author=author)
     told = reasons(melody, marking)
+    written = reasons(as_written(melody, instrument), marking)
     warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
     kept = not (wishes.transpose or wishes.octave or wishes.only)
-    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept)
+    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept, written)
     return _only(lesson, wishes.only)
 
 
@@ -143,5 +146,11 @@ def _only(lesson: Lesson, bars: str | None) -> Lesson:
     start = lesson.melody.bars[first].onset
     low = int(lesson.melody.onset.searchsorted(start))
     melody, marking = excerpt(lesson.melody, lesson.marking, first, last)
-    reasons = lesson.reasons[low : low + len(melody)]
-    return replace(lesson, melody=melody, marking=marking, reasons=reasons)
+    kept = slice(low, low + len(melody))
+    return replace(
+        lesson,
+        melody=melody,
+        marking=marking,
+        reasons=lesson.reasons[kept],
+        written_reasons=lesson.written_reasons[kept],
+    )

@@ -13,7 +13,7 @@ from phrasing.dynamics import Shape, plain_shape
 from phrasing.errors import PhrasingError
 from phrasing.lesson import Lesson, open_lesson
 from phrasing.marking.marking import Marking
-from phrasing.performance import Performance
+from phrasing.performance import Part, Performance
 from phrasing.tempo import Floats, Ints
 from phrasing.wishes import Wishes
 
@@ -28,6 +28,7 @@ class Version:
 
     ``shape`` has a level and a gate for each note of the melody. ``marking`` and ``reasons``
     (notes named as the instrument's player reads them) are None where nothing is shaped.
+    ``lead``: ticks of the performance before the melody's first bar.
     """
 
     name: str
@@ -35,27 +36,44 @@ class Version:
     shape: Shape
     marking: Marking | None = None
     reasons: tuple[str | None, ...] | None = None
+    lead: int = 0
+
+    @cached_property
+    def part(self) -> Part:
+        """The part that plays the melody."""
+        return next(part for part in self.performance.parts if (part.source >= 0).any())
 
     @cached_property
     def rows(self) -> Ints:
         """For each note of the melody, its row in the part's columns (not its grace notes')."""
-        part = self.performance.parts[0]
         rows = np.empty(len(self.shape.level), dtype=np.int64)
-        rows[part.source] = np.arange(len(part.source))
+        rows[self.part.source] = np.arange(len(self.part.source))
         return rows
 
     @property
     def onset(self) -> Floats:
-        """Seconds from the first beat at which each note begins."""
-        return self._seconds(self.performance.parts[0].onset)
+        """When each note begins, in seconds."""
+        return self._seconds(self.part.onset[self.rows])
 
     @property
     def release(self) -> Floats:
-        """Seconds from the first beat at which each note is let go."""
-        return self._seconds(self.performance.parts[0].release)
+        """When each note is let go, in seconds."""
+        return self._seconds(self.part.release[self.rows])
+
+    @property
+    def struck(self) -> Floats:
+        """When anything at all is struck, by anybody: seconds, ascending."""
+        onsets = [part.onset for part in self.performance.parts]
+        return self._seconds(np.unique(np.concatenate(onsets)))
+
+    @property
+    def starts(self) -> float:
+        """Seconds from the start of the performance to the melody's first bar."""
+        return float(self.performance.tempos.seconds(self.lead))
 
     def _seconds(self, ticks: Ints) -> Floats:
-        return np.asarray(self.performance.tempos.seconds(ticks[self.rows]))
+        """Seconds from the melody's first bar."""
+        return np.asarray(self.performance.tempos.seconds(ticks)) - self.starts
 
 
 def plain_version(lesson: Lesson, name: str = "plain", *, straight: bool = False) -> Version:

@@ -49,7 +49,9 @@ def listening_page(
     uses = rule_uses(lesson, read)
     known = facts(lesson, read, versions, uses)
     sounds = _sounds(recording, len(versions)) if recording else []
-    known["sound"] = _sound_facts(recording, sounds[0]) if recording else None
+    known["sound"] = (
+        _sound_facts(recording, sounds[0], versions[0].starts) if recording else None
+    )
     sheets = _sheets(lesson, read, versions)
     style = "".join(map(_part, STYLES))
     script = f'(() => {{\n"use strict";\n{"".join(map(_part, SCRIPTS))}}})();\n'
@@ -128,11 +130,11 @@ def _sounds(recording: Recording, count: int) -> list[bytes]:
     return [recording.files[str(number)].path.read_bytes() for number in range(count)]
 
 
-def _sound_facts(recording: Recording, first: bytes) -> dict[str, Any]:
+def _sound_facts(recording: Recording, first: bytes, lead: float) -> dict[str, Any]:
     return {
         "rate": recording.rate,
         "frames": round(recording.seconds * recording.rate),
-        "starts": recording.music_starts,
+        "starts": round(recording.music_starts + lead, 6),
         "delay": mp3_delay(first),
     }
 

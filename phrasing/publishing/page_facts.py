@@ -21,11 +21,15 @@ from phrasing.marking.rules import RULES
 from phrasing.marking.wording import bar_name, name_at, where
 from phrasing.marks import MARK_NAMES, UNMARKED
 from phrasing.melody import Bar, Melody
+from phrasing.tempo import Floats
 from phrasing.versions import Version
 
 LAME_DELAY_AT = 21
 """Bytes from the word "LAME" in an MP3's first frame to the encoder's delay (12 bits), as the
 encoder's info tag has it (from memory, checked against what browsers decode)."""
+ONE_ATTACK = 0.05
+"""Seconds: two notes struck closer together (a late soloist against the ride) are slowed down
+as one."""
 DECODER_DELAY = 529
 """Samples by which an MP3 decoder is late by itself (from memory, checked likewise)."""
 
@@ -130,11 +134,21 @@ def _version(version: Version, sheet: int) -> dict[str, Any]:
         "sheet": sheet,
         "shaped": version.marking is not None,
         "onset": _seconds(version.onset),
+        "struck": _seconds(_apart(version.struck)),
         "release": _seconds(version.release),
         "level": [round(float(level), 1) for level in version.shape.level],
         "mark": marks,
         "why": list(version.reasons or marks),
     }
+
+
+def _apart(struck: Floats) -> Floats:
+    """The times without those that follow another so soon that one attack holds both."""
+    kept: list[float] = []
+    for seconds in struck.tolist():
+        if not kept or seconds - kept[-1] >= ONE_ATTACK:
+            kept.append(seconds)
+    return np.array(kept)
 
 
 # Rules

@@ -34,7 +34,7 @@ class Sound {
       const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
       const skip = whole.length > frames + UNTRIMMED ? delay : 0;
       const channels = [0, 1].map((c) => whole.getChannelData(c).subarray(skip, skip + frames));
-      const onsets = version.onset.map((seconds) => this.frame(seconds));
+      const onsets = version.struck.map((seconds) => this.frame(seconds));
       this.tapes.push(new Tape(channels, onsets, rate));
     }
   }
