@@ -74,5 +74,5 @@ def _step_cost(before: int, name: int, step: int, key: int) -> float:
     if step % 12 == 0:
         return 3.0 if fifths else 0.0
     if abs(step) == 1 and abs(fifths) == 7:
-        return 0.3 if before - key in DIATONIC else 1.2
+        return 0.3 if before - key in DIATONIC else 1.5
     return 0.4 * max(0, abs(fifths) - 6)
