@@ -1,0 +1,130 @@
+"""The author's own score with the marks in it and nothing else changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+from phrasing.marking import mark
+from phrasing.publishing.annotating import annotated_score
+from phrasing.publishing.musicxml import new_score
+from phrasing.reading.musicxml import read_musicxml
+from phrasing.reading.scorefile import open_score
+from tests.lines import marking, melody
+from tests.publishing.stripping import additions_removed, canonical
+from tests.schema import faults
+
+AUTHOR = (Path(__file__).parent / "late_evening.musicxml").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def author(tmp_path: Path) -> Path:
+    path = tmp_path / "late_evening.musicxml"
+    path.write_text(AUTHOR, encoding="utf-8")
+    return path
+
+
+def ruled(count: int, marks: dict[int, str], swells: tuple[tuple[int, int], ...] = ()):
+    """A marking whose marks were given by a rule, not by the author."""
+    made = marking(count, marks, swells=swells)
+    return replace(made, rule=made.mark.clip(-1, 0))
+
+
+def test_with_the_additions_removed_it_is_the_authors_file_again(author: Path) -> None:
+    line = read_musicxml(author)
+    made = ruled(4, {0: "marcato", 1: "ghost", 2: "accent", 3: "tenuto"}, ((0, 2),))
+    content = annotated_score(author, line, made, swing=(2, 1))
+    assert faults(content) == []
+    assert additions_removed(author, content) == canonical(open_score(author))
+    for kept in (
+        b"<!-- copied out for the second evening -->",
+        b"<?rehearsal-room three?>",
+        b"<!DOCTYPE",
+    ):
+        assert kept in content
+    assert author.read_text(encoding="utf-8") == AUTHOR
+
+
+def test_marks_stand_where_the_schema_wants_them(author: Path) -> None:
+    made = ruled(4, {0: "marcato", 1: "ghost", 2: "accent", 3: "clipped"})
+    root = etree.fromstring(annotated_score(author, read_musicxml(author), made))
+    notes = [note for note in root.find("part").iter("note") if note.find("grace") is None]
+    signs = [[s.tag for s in note.iterfind("notations/articulations/*")] for note in notes]
+    assert signs == [["strong-accent"], [], ["staccato", "accent"], ["accent", "staccato"], []]
+    assert notes[1].find("notehead").get("parentheses") == "yes"
+    assert [note.get("id") for note in notes] == ["n2", "n3", "mine", "n5", None]
+
+
+def test_a_wedge_opens_before_the_grace_note_and_closes_after_the_last(author: Path) -> None:
+    made = ruled(4, {}, ((0, 2),))
+    root = etree.fromstring(annotated_score(author, read_musicxml(author), made))
+    bar = [child.tag for child in root.find("part/measure") if isinstance(child.tag, str)]
+    assert bar == [
+        "attributes",
+        "direction",
+        "note",
+        "note",
+        "note",
+        "note",
+        "direction",
+        "note",
+    ]
+
+
+def test_the_authors_swing_stays(author: Path) -> None:
+    said = AUTHOR.replace(
+        '      <note default-x="12.5">',
+        "      <sound><swing><first>3</first><second>2</second></swing></sound>\n"
+        '      <note default-x="12.5">',
+    )
+    author.write_text(said, encoding="utf-8")
+    content = annotated_score(author, read_musicxml(author), ruled(4, {}), swing=(2, 1))
+    assert content.count(b"<swing>") == 1
+    assert b"<first>3</first>" in content
+
+
+def test_the_authors_own_marks_are_not_doubled(author: Path) -> None:
+    line = read_musicxml(author)
+    made = mark(line)
+    assert line.marks == {2: "staccato"}
+    content = annotated_score(author, line, made)
+    assert content.count(b"<staccato/>") == 1
+
+
+def test_a_repeat_has_the_marks_of_its_first_playing(tmp_path: Path) -> None:
+    content = new_score(melody("C5:2 D5:2 E5:2 F5:2"))
+    repeated = content.replace(
+        b"<bar-style>light-heavy</bar-style>",
+        b'<bar-style>light-heavy</bar-style><repeat direction="backward"/>',
+    )
+    path = tmp_path / "twice.musicxml"
+    path.write_bytes(repeated)
+    line = read_musicxml(path)
+    assert len(line) == 8
+    made = ruled(8, {0: "accent", 4: "ghost", 5: "marcato"}, ((3, 5),))
+    root = etree.fromstring(annotated_score(path, line, made))
+    assert [sign.tag for sign in root.iterfind(".//articulations/*")] == ["accent"]
+    assert root.find(".//notehead") is None
+    assert root.find(".//wedge") is None
+
+
+def test_other_encodings_are_kept(tmp_path: Path) -> None:
+    path = tmp_path / "wide.musicxml"
+    path.write_bytes(AUTHOR.replace('encoding="UTF-8"', 'encoding="UTF-16"').encode("utf-16"))
+    content = annotated_score(path, read_musicxml(path), ruled(4, {0: "accent"}))
+    assert "<accent/>" in content.decode("utf-16")
+    assert additions_removed(path, content) == canonical(open_score(path))
+
+
+def test_a_new_score_annotated_is_the_new_marked_score(tmp_path: Path) -> None:
+    line = melody("C5:1 D5:1 E5:1 F5:1 G5:2 E5:2 Eb5:1 D5:1 C5:2 r:4")
+    made = mark(line)
+    path = tmp_path / "plain.musicxml"
+    path.write_bytes(new_score(line))
+    annotated = etree.fromstring(annotated_score(path, read_musicxml(path), made))
+    marked = etree.fromstring(new_score(line, made))
+    for name in ("articulations", "notehead", "wedge"):
+        assert len(list(annotated.iter(name))) == len(list(marked.iter(name)))
