@@ -9,15 +9,14 @@ times the rate. A meter keeps ten numbers a second, however long the recording i
 from __future__ import annotations
 
 import math
+from copy import copy
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from phrasing.rendering.filtering import SIZE, Filter, Samples
 from phrasing.tempo import Floats
-
-Samples = NDArray[np.float32]
-"""Stereo samples, shape (2, n), full scale at 1."""
 
 OFFSET = -0.691
 """dB that make a 997 Hz sine of full scale in one channel read -3.01 (BS.1770-4)."""
@@ -31,8 +30,8 @@ BS.1770-4's coefficients at 48 kHz; the same transform gives them at any other r
 OVERSAMPLING, REACH = 4, 16
 """True peak: positions to a sample, and the samples on either side that shape the waveform."""
 AT_ONCE = 256
-SPAN = 4096
-"""Samples filtered at a time; the filter's response has died to 1e-9 of its start by then."""
+MEMORY = 2048
+"""Samples after which the K-weighting filter's impulse response has died away (to 1e-4)."""
 
 
 def k_weighting(rate: int) -> tuple[Floats, Floats]:
@@ -43,9 +42,9 @@ def k_weighting(rate: int) -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=2)
 def k_response(rate: int) -> NDArray[np.complex64]:
-    """The K-weighting filter's response at ``SPAN`` + 1 frequencies up to half the rate."""
+    """The K-weighting filter's response at the frequencies of an FFT of ``SIZE``."""
     b, a = k_weighting(rate)
-    z = np.exp(-1j * np.pi * np.arange(SPAN + 1) / SPAN)
+    z = np.exp(-2j * np.pi * np.arange(SIZE // 2 + 1) / SIZE)
     return np.asarray(np.polyval(b[::-1], z) / np.polyval(a[::-1], z), np.complex64)
 
 
@@ -74,8 +73,7 @@ class LoudnessMeter:
 
     def __init__(self, rate: int) -> None:
         self._step = rate // 10
-        self._response = k_response(rate)
-        self._ringing = np.zeros((2, SPAN), np.float32)
+        self._filter = Filter(k_response(rate), MEMORY, channels=2)
         self._powers: list[Floats] = []
         self._begun = 0.0
         self._filled = 0
@@ -83,30 +81,12 @@ class LoudnessMeter:
 
     def add(self, samples: Samples) -> None:
         """Measure the next samples, shape (2, n)."""
-        if samples.shape[1]:
-            self._peak.add(samples)
-            weighted = self._weighted(samples)
-            self._collect(np.einsum("ij,ij->j", weighted, weighted))
+        self._peak.add(samples)
+        self._collect(self._filter(samples))
 
-    def _weighted(self, samples: Samples) -> Samples:
-        """The samples K-weighted, by overlapping FFTs."""
-        from scipy import fft
-
-        count = samples.shape[1]
-        whole, part = count // SPAN, count % SPAN
-        padded = np.zeros((2, whole + (part > 0), 2 * SPAN), np.float32)
-        padded[:, :whole, :SPAN] = samples[:, : count - part].reshape(2, whole, SPAN)
-        if part:
-            padded[:, whole, :part] = samples[:, count - part :]
-        pieces = fft.irfft(fft.rfft(padded) * self._response)
-        weighted = np.concatenate([pieces[:, :, :SPAN].reshape(2, -1), pieces[:, -1, SPAN:]], 1)
-        weighted[:, SPAN:-SPAN] += pieces[:, :-1, SPAN:].reshape(2, -1)
-        weighted[:, :SPAN] += self._ringing
-        self._ringing = weighted[:, count : count + SPAN].copy()
-        return weighted[:, :count]
-
-    def _collect(self, power: Floats) -> None:
-        """Add the power of single samples up to steps of 100 ms."""
+    def _collect(self, weighted: Samples) -> None:
+        """Add the power of weighted samples up to steps of 100 ms."""
+        power = np.einsum("ij,ij->j", weighted, weighted)
         missing = self._step - self._filled
         if len(power) < missing:
             self._begun += float(power.sum())
@@ -119,14 +99,23 @@ class LoudnessMeter:
         rest = power[missing + whole * self._step :]
         self._begun, self._filled = float(rest.sum()), len(rest)
 
+    def _closed(self) -> LoudnessMeter:
+        """A meter that has also taken in what the filter still holds back."""
+        closed, filtering = copy(self), copy(self._filter)
+        closed._powers = list(self._powers)
+        rest = filtering(np.zeros((2, filtering.hop), np.float32))
+        closed._collect(rest[:, : self._filter.pending])
+        return closed
+
     def integrated(self) -> float:
         """Loudness of all that was added, in LUFS; minus infinity for silence.
 
         A recording shorter than 400 ms is taken as if silence followed it.
         """
-        steps = np.concatenate([np.zeros(0), *self._powers])
+        closed = self._closed()
+        steps = np.concatenate([np.zeros(0), *closed._powers])
         if len(steps) < STEPS:
-            steps = np.pad([*steps, self._begun / self._step], (0, STEPS - 1 - len(steps)))
+            steps = np.pad([*steps, closed._begun / self._step], (0, STEPS - 1 - len(steps)))
         blocks = np.convolve(steps, np.ones(STEPS) / STEPS, "valid")
         loud = blocks[_loudness(blocks) > GATE]
         if not len(loud):

@@ -27,7 +27,8 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
 from phrasing.performance import Part
-from phrasing.rendering.loudness import SPAN, k_response
+from phrasing.rendering.filtering import SIZE
+from phrasing.rendering.loudness import k_response
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import CUTOFF, STEP, Synthesizer, library_version
 from phrasing.tempo import Floats
@@ -101,15 +102,15 @@ def _answer(synthesizer: Synthesizer, pitch: int, velocity: int) -> Answer:
     from scipy import fft
 
     count = round(HEARD * RATE / STEP) * STEP
-    heard = np.zeros((len(CUTOFFS), 2, 2 * SPAN), np.float32)
+    heard = np.zeros((len(CUTOFFS), 2, SIZE), np.float32)
     for cutoff, samples in zip(CUTOFFS.tolist(), heard, strict=True):
         synthesizer.generator(0, CUTOFF, cutoff)
         synthesizer.note_on(0, pitch, velocity)
         synthesizer.pull(samples, 0, count)
         _silence(synthesizer)
-    power = (np.abs(fft.rfft(heard)).astype(np.float64) ** 2).sum(axis=1) / (SPAN * count)
+    power = (np.abs(fft.rfft(heard)).astype(np.float64) ** 2).sum(axis=1) / (SIZE / 2 * count)
     weighted = power @ np.abs(k_response(RATE)).astype(np.float64) ** 2 + 1e-20
-    frequencies = np.arange(SPAN + 1) * RATE / (2 * SPAN)
+    frequencies = np.arange(SIZE // 2 + 1) * RATE / SIZE
     centroids = power @ frequencies / (power.sum(axis=1) + 1e-20)
     return Answer(_rounded(10 * np.log10(weighted)), _rounded(centroids))
 

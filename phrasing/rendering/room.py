@@ -1,6 +1,6 @@
 """A small room: a few early reflections and a short, quiet tail that leaves silences silent.
 
-The tail falls by 60 dB in 0.3 s and starts some 20 dB below the sound: a practice room with a
+The tail falls by 60 dB in 0.2 s and starts some 20 dB below the sound: a practice room with a
 carpet, not a hall (design parameters; common practice, no source). What comes back is added
 on the left and subtracted on the right, so that it seems to come from around the player, adds
 the same power at every frequency, and disappears where both channels are mixed to one.
@@ -13,18 +13,18 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from phrasing.rendering.loudness import Samples
+from phrasing.rendering.filtering import SIZE, Filter, Samples
 
-LENGTH = 4096
-"""Samples of the room's impulse response, and of the pieces that are filtered by FFT."""
-BLOCK = 8 * LENGTH
-"""Samples that go through at a time."""
+LENGTH = 3072
+"""Samples of the room's impulse response."""
+BLOCK = 8 * (SIZE - LENGTH)
+"""Samples that go through at a time: eight FFTs."""
 EARLY = (
     (0.0067, -20.0), (0.0092, -21.0), (0.0113, -20.5), (0.0151, -22.0), (0.0173, -21.5),
     (0.0219, -23.5), (0.0257, -24.0), (0.0311, -25.5), (0.0347, -26.0),
 )  # fmt: skip
 """Early reflections: seconds after the sound, dB against it."""
-TAIL_START, TAIL_LEVEL, TAIL_FALL = 0.018, -20.0, 0.30
+TAIL_START, TAIL_LEVEL, TAIL_FALL = 0.015, -20.0, 0.20
 """The tail: seconds to its start, its energy in dB against the sound, seconds to fall 60 dB."""
 DAMPING = 4000.0
 """Hz above which carpet and curtains swallow what comes back (6 dB an octave)."""
@@ -35,28 +35,18 @@ class Room:
     """Adds the room to blocks of dry sound at ``rate`` (Hz)."""
 
     def __init__(self, rate: int) -> None:
-        self._response = _response(rate)
-        self._padded = np.zeros((BLOCK // LENGTH, 2 * LENGTH), np.float32)
-        self._ringing = np.zeros(LENGTH, np.float32)
+        self._filter = Filter(_response(rate), LENGTH, channels=1)
 
     def add(self, dry: Samples) -> None:
         """Add the room to the next ``BLOCK`` samples, shape (2, ``BLOCK``), in place."""
-        from scipy import fft
-
-        pieces = self._padded[:, :LENGTH]
-        np.add(dry[0].reshape(pieces.shape), dry[1].reshape(pieces.shape), out=pieces)
-        back = fft.irfft(fft.rfft(self._padded) * self._response)
-        wet, ringing = back[:, :LENGTH], back[:, LENGTH:]
-        wet[1:] += ringing[:-1]
-        wet[0] += self._ringing
-        self._ringing = ringing[-1].copy()
-        dry[0] += wet.reshape(-1)
-        dry[1] -= wet.reshape(-1)
+        (back,) = self._filter(dry[:1] + dry[1:])
+        dry[0] += back
+        dry[1] -= back
 
 
 @lru_cache(maxsize=2)
 def _response(rate: int) -> NDArray[np.complex64]:
-    """The spectrum of the room's impulse response to the mean of both channels."""
+    """The spectrum of the room's answer to the sum of both channels."""
     from scipy import fft
 
     time = np.arange(LENGTH) / rate
@@ -67,6 +57,8 @@ def _response(rate: int) -> NDArray[np.complex64]:
         tail[round(seconds * rate)] += 10 ** (level / 20) * (-1) ** (index // 2)
     fading = np.minimum(1, (LENGTH - np.arange(LENGTH)) / (LENGTH / 8))
     pole = np.exp(-2 * np.pi * DAMPING / rate)
-    damping = (1 - pole) / (1 - pole * np.exp(-1j * np.pi * np.arange(LENGTH + 1) / LENGTH))
-    spectrum = fft.rfft(tail * fading, 2 * LENGTH) * damping
+    damping = (1 - pole) / (
+        1 - pole * np.exp(-1j * np.pi * np.arange(SIZE // 2 + 1) * 2 / SIZE)
+    )
+    spectrum = fft.rfft(tail * fading, SIZE) * damping
     return np.asarray(spectrum / 2, np.complex64)

@@ -14,7 +14,7 @@ import numpy as np
 
 from phrasing.performance import Part, Performance
 from phrasing.rendering.events import Cue, Touch, assign_channels, note_cues, note_ends
-from phrasing.rendering.loudness import Samples
+from phrasing.rendering.filtering import Samples
 from phrasing.rendering.room import BLOCK, Room
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import STEP, Synthesizer

@@ -26,7 +26,8 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import whole_file
 from phrasing.performance import Performance
-from phrasing.rendering.loudness import LoudnessMeter, Samples
+from phrasing.rendering.filtering import Samples
+from phrasing.rendering.loudness import LoudnessMeter
 from phrasing.rendering.ogg import settle_serial
 from phrasing.rendering.room import BLOCK
 from phrasing.rendering.sound import render, starts_at

@@ -1,0 +1,185 @@
+"""How fast it is, as ratios to a baseline in the same run: ``python -m tests.bench``.
+
+Prints a table for ``DEVELOPERS.md``. Each figure is the best of several runs; nothing here is
+a test, since no time is the same on two machines.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+
+from phrasing.examples import example
+from phrasing.marking import mark
+from phrasing.melody import Melody, bars_of_meters
+from phrasing.performance import Performance, perform
+from phrasing.reading import read
+from phrasing.rendering.sound import cast_of, play
+from phrasing.rendering.soundfiles import write_sound
+from phrasing.rendering.soundfonts import embedded_soundfont
+from phrasing.rendering.synthesizer import Synthesizer
+
+RATE = 44100
+TIMES = 5
+"""Runs of which the best counts."""
+PASSES = 12
+"""How often the example is played one after the other, for minutes of sound."""
+NOTES = 300_000
+
+Row = tuple[str, str, str]
+
+
+def best(work: Callable[[], object]) -> float:
+    """Seconds that the work takes at best, after one run to warm up."""
+    work()
+    seconds = []
+    for _ in range(TIMES):
+        start = time.perf_counter()
+        work()
+        seconds.append(time.perf_counter() - start)
+    return min(seconds)
+
+
+def repeated(melody: Melody, times: int) -> Melody:
+    """The melody played several times over."""
+    bars = melody.bars[-1].onset + melody.bars[-1].length
+    moved = [melody.onset + bars * i for i in range(times)]
+    return replace(
+        melody,
+        onset=np.concatenate(moved),
+        length=np.tile(melody.length, times),
+        pitch=np.tile(melody.pitch, times),
+        bars=bars_of_meters({0: melody.meter}, bars * times),
+        ids=(),
+        graces=(),
+        marks={},
+    )
+
+
+def driven(performance: Performance) -> float:
+    """FluidSynth with the performance's events and nothing else; seconds of sound."""
+    font = embedded_soundfont()
+    cast = cast_of(performance, font)
+    cues, end = cast.cues(RATE), cast.end(RATE)
+    samples = 0
+    with Synthesizer(font, RATE, cast.channels) as synthesizer:
+        for channel, part in cast.seats:
+            synthesizer.program(channel, part.program)
+        for block in play(synthesizer, cues, end, RATE):
+            samples += block.shape[1]
+    return samples / RATE
+
+
+def driven_by_the_binding(performance: Performance) -> None:
+    """The same events through pyfluidsynth's own calls, 16-bit samples pulled between them."""
+    import fluidsynth
+
+    font = embedded_soundfont()
+    cast = cast_of(performance, font)
+    synth = fluidsynth.Synth(gain=1.0, samplerate=float(RATE), channels=cast.channels)
+    synth.setting("synth.reverb.active", 0)
+    synth.setting("synth.chorus.active", 0)
+    number = synth.sfload(str(font.path))
+    for channel, part in cast.seats:
+        synth.program_select(channel, number, 0, part.program - 1)
+    now = 0
+    for cue in cast.cues(RATE):
+        if cue.at > now:
+            synth.get_samples(cue.at - now)
+            now = cue.at
+        _send(synth, cue.call, cue.arguments)
+    synth.get_samples(cast.end(RATE) - now)
+    synth.delete()
+
+
+def _send(synth: object, call: str, arguments: tuple) -> None:
+    import fluidsynth
+
+    if call == "generator":
+        fluidsynth._fl.fluid_synth_set_gen(synth.synth, *arguments)
+    elif call == "expression":
+        synth.cc(arguments[0], 11, arguments[1])
+    else:
+        {"bend": synth.pitch_bend, "note_on": synth.noteon, "note_off": synth.noteoff}[call](
+            *arguments
+        )
+
+
+def sound_rows() -> list[Row]:
+    """The pair against FluidSynth alone."""
+    tune = repeated(read(example()), PASSES)
+    pair = {"plain": perform(tune, None), "shaped": perform(tune, mark(tune))}
+    with tempfile.TemporaryDirectory() as folder:
+        font = embedded_soundfont()
+        whole = best(lambda: write_sound(pair, Path(folder), soundfont=font))
+        dry = best(lambda: write_sound(pair, Path(folder), soundfont=font, room=False))
+    sound = sum(driven(performance) for performance in pair.values())
+    alone = best(lambda: [driven(performance) for performance in pair.values()])
+    binding = best(lambda: [driven_by_the_binding(p) for p in pair.values()])
+    return [
+        (
+            name,
+            f"{seconds:.2f} s, {sound / seconds:.0f} times real time",
+            f"{seconds / alone:.2f}",
+        )
+        for name, seconds in (
+            (f"FluidSynth alone, same events, {sound:.0f} s of sound", alone),
+            ("the same through pyfluidsynth's own calls", binding),
+            ("plain and shaped: played, measured, written", whole),
+            ("the same without the room", dry),
+        )
+    ]
+
+
+def marking_rows() -> list[Row]:
+    """Notes marked a second, against sorting as many numbers."""
+    tune = read(example())
+    tune = repeated(tune, NOTES // len(tune))
+    seconds = best(lambda: mark(tune))
+    numbers = np.random.default_rng(1).random(len(tune))
+    sorting = best(lambda: np.sort(numbers))
+    speed = f"{len(tune) / seconds / 1e6:.2f} million notes a second"
+    return [(f"marking {len(tune)} notes", speed, f"{seconds / sorting:.1f} sorts of as many")]
+
+
+def import_rows() -> list[Row]:
+    """Milliseconds to import the package, numpy's own left out, against importing json."""
+    rows, base = [], _imported("json")
+    names = ("phrasing", "phrasing.commands", "phrasing.performance", "phrasing.marking")
+    for name in names:
+        seconds = _imported(name)
+        rows.append((f"import {name}", f"{seconds * 1000:.1f} ms", f"{seconds / base:.1f}"))
+    return rows
+
+
+def _imported(name: str) -> float:
+    code = (
+        "import numpy, numpy.typing, time; start = time.perf_counter();"
+        f"import {name}; print(time.perf_counter() - start)"
+    )
+    command = [sys.executable, "-c", code]
+    runs = [subprocess.run(command, capture_output=True, check=True) for _ in range(TIMES)]
+    return min(float(run.stdout) for run in runs)
+
+
+def main() -> None:
+    """Print the table."""
+    table = Table("what", "measured", "ratio")
+    for rows in (sound_rows(), marking_rows(), import_rows()):
+        for row in rows:
+            table.add_row(*row)
+        table.add_section()
+    Console(width=110).print(table)
+
+
+if __name__ == "__main__":
+    main()
