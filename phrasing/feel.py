@@ -10,7 +10,7 @@ import dataclasses
 import math
 import tomllib
 import typing
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -258,7 +258,7 @@ class Comping:
     ballad: float = 1.2
     roll: float = 0.006
     spread: float = 0.8
-    timing: float = 0.004
+    timing: float = 0.003
     top: float = 0.7
     inner: float = 1.0
     away: float = 0.12
@@ -280,10 +280,10 @@ class Band:
     bass: Bass = field(default_factory=Bass)
     drums: Drums = field(default_factory=Drums)
     comping: Comping = field(default_factory=Comping)
-    bass_gain: float = -0.5
-    drums_gain: float = -0.5
-    piano_gain: float = -4.0
-    guitar_gain: float = -2.5
+    bass_gain: float = -1.5
+    drums_gain: float = -1.5
+    piano_gain: float = -5.0
+    guitar_gain: float = -3.5
     ring: float = 2.0
     growth: float = 0.5
     most_growth: float = 1.5
@@ -357,6 +357,7 @@ def _check(feel: Feel, path: Path) -> None:
         ("swing.melody_slow", feel.swing.melody_slow, 20.0, feel.swing.even_at),
         ("swing.ride_short", feel.swing.ride_short, 0.02, 0.5),
         *(("swing.by_tempo", ratio, 1.0, 4.0) for ratio in ratios),
+        *_band_limits(feel.band),
     ]
     for name, sound in feel.sounds.items():
         limits.append((f"sounds.{name}.level", sound.level, -40.0, 24.0))
@@ -365,6 +366,33 @@ def _check(feel: Feel, path: Path) -> None:
     for place, value, low, high in limits:
         if not low <= value <= high:
             raise PhrasingError(f"{path}: {place} is {value:g}; choose {low:g} to {high:g}.")
+
+
+def _band_limits(band: Band) -> Iterator[tuple[str, float, float, float]]:
+    """What a band's numbers have to lie between, each with its name."""
+    bass, drums, comping = band.bass, band.drums, band.comping
+    yield "band.bass.low", bass.low, 24, bass.high - 12
+    yield "band.bass.high", bass.high, bass.low + 12, 67
+    yield "band.bass.intervals: their number", len(bass.intervals), 1, 48
+    yield "band.bass.gate", bass.gate, 0.05, 1.0
+    for name in ("piano", "guitar"):
+        low, high = (getattr(comping, f"{name}_{end}") for end in ("low", "high"))
+        yield f"band.comping.{name}_low", low, 36, high - 23
+        yield f"band.comping.{name}_high", high, low + 23, 96
+    yield "band.comping.short", comping.short, 0.05, 4.0
+    yield "band.ring", band.ring, 0.0, 20.0
+    approaches = (bass.above, bass.below, bass.whole_below, bass.whole_above, bass.fifth)
+    yield "band.bass: the least share of an approach", min(approaches), 0.0, 1.0
+    yield "band.bass: the shares of all approaches", sum(approaches), 0.0, 1.0
+    for place, share in (
+        *(("bass.root", bass.root), ("bass.plain", bass.plain)),
+        *(("bass.two_pickup", bass.two_pickup), ("drums.comping", drums.comping)),
+        ("comping.chunk", comping.chunk),
+    ):
+        yield f"band.{place}", share, 0.0, 1.0
+    for player in ("bass", "drums", "comping"):
+        yield f"band.{player}.timing", getattr(band, player).timing, 0.0, 0.05
+        yield f"band.{player}.spread", getattr(band, player).spread, 0.0, 6.0
 
 
 def _filled(base: Any, table: Mapping[str, Any], file: str, where: str) -> Any:

@@ -1,0 +1,208 @@
+"""The rhythm section in notes and in sound, against what has been published.
+
+Ride cymbal by tempo: Friberg & Sundstrom 2002, Music Perception 19(3):333-349 (up to 3.5 : 1
+at slow tempos, about 2 : 1 near 200, the short note about 100 ms); Dittmar, Pfleiderer &
+Mueller, ISMIR 2015 (about 1.15 : 1 at 280); Honing & de Haas 2008, Music Perception
+25(5):471-476 (a plateau near 2.2 : 1 at slow tempos). Soloists come about 30 ms late on the
+beat and together with the cymbal off it: Nelias et al. 2022, Communications Physics 5:237,
+and the first. Hi-hat on 2 and 4, and where the parts lie in the mix: common practice, no
+source; their bounds are ours. Onsets are found by librosa in sound files, loudness by
+pyloudnorm (ITU-R BS.1770).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from phrasing.backing import accompany
+from phrasing.backing.kit import PEDAL, RIDE
+from phrasing.backing.voicing import led, voicings_of
+from phrasing.feel import Comping, Feel, Swing
+from phrasing.instruments import BY_KEY
+from phrasing.melody import Melody
+from phrasing.performance import Part, perform
+from phrasing.rendering.soundfonts import available, embedded_soundfont
+from phrasing.tempo import TICKS
+from tests.backing.charts import chart
+from tests.backing.test_voicing import progression
+from tests.outside.hearing import Take, decibels, recorded
+
+pytestmark = pytest.mark.outside
+
+BARS = "| C7 | F7 | C7 | G7 " * 3 + "|"
+RIDE_BANDS = {
+    120: (2.2, 3.5),
+    150: (2.2, 3.5),
+    200: (1.8, 2.2),
+    250: (1.2, 1.6),
+    280: (1.0, 1.3),
+}
+"""Quarter notes a minute, and the ratios between the published values there."""
+FONTS = {font.name: font for font in [*available(), embedded_soundfont()]}
+PLACES = {"Bass": -3.0, "Drums": -4.0, "Piano": -4.0, "Guitar": -5.0}
+"""LU against a plain melody at which each part of the band is meant to lie."""
+STYLES = {
+    "swing": ("tempo: 150\nkey: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | C6 | % |", "piano"),
+    "blues": (
+        "tempo: 120\nkey: F\n| F7 | Bb9 | F7 | Cm7 F13 | Bb9 | B°7 | F7 | D7 |",
+        "guitar",
+    ),
+    "waltz": (
+        "tempo: 160\nmeter: 3/4\nkey: G\n" + "| Gmaj7 | E7b9 | Am7 | D7 " * 2 + "|",
+        "piano",
+    ),
+    "ballad": ("tempo: 66\nkey: Cm\n| Cm6 | Fm7 | Dm7b5 | G7b9 | Cm6 |", "piano"),
+}
+
+
+@cache
+def drums(tempo: int):
+    """Twelve bars of drums: the performance and the drum part."""
+    song = chart(f"tempo: {tempo}\n{BARS}")
+    backing = accompany(song, count_in=0, ending=False, parts=["drums"], seed=1)
+    return backing.performance("Drums"), backing.parts[0]
+
+
+def only(part: Part, key: int) -> Part:
+    """One drum of the kit."""
+    keep = part.pitch == key
+    columns = ("onset", "release", "pitch", "velocity", "level", "brightness", "source")
+    return replace(part, **{name: getattr(part, name)[keep] for name in columns})
+
+
+def heard(take: Take, low: float = 2000.0) -> np.ndarray:
+    """Seconds from tick 0 at which something starts (librosa)."""
+    import librosa
+
+    mono = take.wave.mean(axis=1).astype(np.float32)
+    strength = librosa.onset.onset_strength(
+        y=mono, sr=take.rate, hop_length=64, n_fft=512, n_mels=40, fmin=low
+    )
+    found = librosa.onset.onset_detect(
+        onset_envelope=strength,
+        sr=take.rate,
+        hop_length=64,
+        units="time",
+        delta=0.05,
+        wait=30,
+        pre_max=20,
+        post_max=20,
+        pre_avg=200,
+        post_avg=200,
+    )
+    return np.asarray(found) - take.start
+
+
+def ratio_of(seconds: np.ndarray, tempo: float) -> float:
+    """The median long-short ratio of the pairs in which something lies between two beats."""
+    inside = (seconds * tempo / 60) % 1.0
+    off = inside[(inside > 0.3) & (inside < 0.92)]
+    return float(np.median(off / (1.0 - off)))
+
+
+@pytest.mark.parametrize("tempo", RIDE_BANDS)
+def test_the_ride_swings_within_the_published_band_in_notes(tempo):
+    low, high = RIDE_BANDS[tempo]
+    performance, part = drums(tempo)
+    onsets = performance.tempos.seconds(only(part, RIDE).onset)
+    assert low <= ratio_of(onsets, tempo) <= high
+
+
+@pytest.mark.parametrize("font", sorted(FONTS))
+@pytest.mark.parametrize("tempo", [120, 200, 280])
+def test_the_ride_swings_within_the_published_band_in_the_sound(tempo, font, tmp_path):
+    low, high = RIDE_BANDS[tempo]
+    performance, part = drums(tempo)
+    ride = only(part, RIDE)
+    alone = replace(performance, parts=(ride,))
+    take = recorded({"ride": alone}, tmp_path, soundfont=FONTS[font], room=False)["ride"]
+    onsets = heard(take)
+    assert len(onsets) == len(ride.onset)
+    late = np.median(onsets - performance.tempos.seconds(np.sort(ride.onset)))
+    assert abs(late) < 0.010
+    ratio = ratio_of(onsets - late, tempo)
+    assert low <= ratio <= high
+    short = 60 / tempo / (1 + ratio)
+    assert short == pytest.approx(0.100, abs=0.008) or tempo == 120
+
+
+@pytest.mark.parametrize("font", sorted(FONTS))
+def test_the_hi_hat_is_heard_on_two_and_four(font, tmp_path):
+    performance, part = drums(150)
+    alone = replace(performance, parts=(only(part, PEDAL),))
+    take = recorded({"hat": alone}, tmp_path, soundfont=FONTS[font], room=False)["hat"]
+    beats = heard(take) * 150 / 60
+    assert [round(beat) % 4 for beat in beats] == [1, 3] * 12
+    assert np.abs(beats - np.rint(beats)).max() * 60 / 150 <= 0.020
+
+
+def with_eighths(song: Melody, first: int, count: int) -> Melody:
+    """The chart with eighths up and down over it, from its eighth number ``first`` on."""
+    onset = np.arange(first, first + count) * TICKS // 2
+    pitch = np.resize([60, 62, 64, 65, 67, 69, 70, 69, 67, 65, 64, 62], count)
+    return replace(song, onset=onset, length=np.full(count, TICKS // 2), pitch=pitch)
+
+
+def test_at_150_the_melody_is_heard_late_on_the_beat_and_with_the_ride_off_it(tmp_path):
+    """Against the same melody exactly on the ride's beat and off-beat."""
+    melody = with_eighths(chart(f"tempo: 150\n{BARS}"), 8, 80)
+    backing = accompany(melody, count_in=0, ending=False, parts=["drums"])
+    on_ride = Feel(swing=Swing(by_tempo=((150.0, backing.ratio),)))
+    versions = {
+        "late": perform(melody, None, lay_back=True, instrument=BY_KEY["vibraphone"]),
+        "exact": perform(melody, None, on_ride, instrument=BY_KEY["vibraphone"]),
+    }
+    takes = recorded(versions, tmp_path, room=False)
+    late, exact = (heard(takes[name], low=300.0) for name in ("late", "exact"))
+    assert len(late) == len(exact) == len(melody)
+    delay = (late - exact) * 1000
+    assert (delay[::2] >= 20).all()
+    assert (delay[::2] <= 40).all()
+    assert np.abs(delay[1::2]).max() <= 5
+
+
+def loudness(take: Take) -> float:
+    """LUFS by pyloudnorm."""
+    from pyloudnorm import Meter
+
+    return float(Meter(take.rate).integrated_loudness(take.wave))
+
+
+@pytest.mark.parametrize("font", sorted(FONTS))
+@pytest.mark.parametrize("style", STYLES)
+def test_the_band_is_balanced_and_nothing_clips(style, font, tmp_path):
+    text, comping = STYLES[style]
+    song = chart(text)
+    backing = accompany(song, count_in=0, comping=comping, seed=3)
+    band = backing.performance(style)
+    plain = perform(with_eighths(song, 0, 40), None, lay_back=True)
+    versions = {"band": band, "melody": plain}
+    versions |= {part.name: replace(band, parts=(part,)) for part in backing.parts}
+    takes = recorded(versions, tmp_path, soundfont=FONTS[font], lead="band")
+    levels = {name: loudness(take) for name, take in takes.items()}
+    assert abs(levels["melody"] - levels["band"]) <= 3.0
+    for part in backing.parts:
+        place = levels["melody"] + PLACES[part.name]
+        assert abs(levels[part.name] - place) <= 6.0, part.name
+    for take in takes.values():
+        assert np.abs(take.wave).max() <= 10 ** (-1 / 20)
+        assert decibels(take.wave) > -60
+
+
+@pytest.mark.parametrize("instrument", ["piano", "guitar"])
+def test_over_200_progressions_the_top_voice_moves_less_than_three_semitones(instrument):
+    comping, moved = Comping(), []
+    low = {"piano": comping.piano_low, "guitar": comping.guitar_low}[instrument]
+    high = {"piano": comping.piano_high, "guitar": comping.guitar_high}[instrument]
+    for seed in range(200):
+        chords = progression(seed)
+        choices = [voicings_of(chord, comping, instrument) for chord in chords]
+        line = led(choices, comping, np.random.default_rng(seed))
+        assert all(low <= v.pitches[0] and v.pitches[-1] <= high for v in line)
+        moved += [abs(a.pitches[-1] - b.pitches[-1]) for a, b in pairwise(line)]
+    assert np.mean(moved) < 3.0
