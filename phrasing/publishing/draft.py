@@ -15,6 +15,7 @@ from phrasing.marks import CODE, UNMARKED
 from phrasing.melody import Bar, Key, Melody
 from phrasing.pitchnames import moved_signature
 from phrasing.publishing.beaming import beams
+from phrasing.publishing.fonts import printable
 from phrasing.publishing.spelling import spelled_line
 from phrasing.publishing.values import Piece, written
 from phrasing.tempo import TICKS
@@ -182,12 +183,3 @@ def add(
     if text is not None:
         child.text = printable(str(text))
     return child
-
-
-def printable(text: str) -> str:
-    """Text without what XML cannot hold: control signs and halves of surrogate pairs."""
-    return "".join(
-        sign
-        for sign in text
-        if sign >= " " and not "\ud800" <= sign <= "\udfff" and sign not in "\ufffe\uffff"
-    )

@@ -251,6 +251,8 @@ def _measured(
             around = _head_box(node, paths)
             middle = (around.top + around.bottom) / 2 + top
             notes[name] = NotePlace(number, around.left, around.right, middle)
+    if not heights:
+        raise PhrasingError("The score cannot be engraved: it has no bars.")
     moved = Box(box.left, box.top + top, box.right, box.bottom + top)
     return System(moved, min(heights) + top, max(heights) + top, tuple(bars)), notes
 

@@ -124,6 +124,15 @@ def _advances(style: Style) -> dict[str, float]:
     return {chr(code): widths[name][0] / em for code, name in font.getBestCmap().items()}
 
 
+def printable(text: str) -> str:
+    """Text without what XML cannot hold: control signs and halves of surrogate pairs."""
+    return "".join(
+        sign
+        for sign in text
+        if sign >= " " and not "\ud800" <= sign <= "\udfff" and sign not in "\ufffe\uffff"
+    )
+
+
 def has_sign(sign: str) -> bool:
     """Whether the text fount has a sign."""
     return sign in _advances(ROMAN)

@@ -21,6 +21,7 @@ from phrasing.publishing.fonts import (
     ROMAN,
     Style,
     music_glyph,
+    printable,
     text_width,
 )
 
@@ -287,8 +288,8 @@ def set_words(
 
 
 def runs(text: str) -> list[str]:
-    """The text in runs of one fount."""
-    return [run for run in re.split(f"([{IN_MUSIC}])", text) if run]
+    """The text in runs of one fount, without what cannot be printed."""
+    return [run for run in re.split(f"([{IN_MUSIC}])", printable(text)) if run]
 
 
 def words_width(text: str, size: float, style: Style = ROMAN) -> float:
