@@ -21,8 +21,6 @@ from phrasing.publishing.vectors import SVG, box_of, definitions, drawn, words_w
 from tests.lines import marking, melody
 
 BARS = "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:1 A4:1 G4:2 r:6 "
-    "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 D5:2 E5:1 G5:1 F5:1 E5:1 D5:1 r:1 C5:2 B4:1 A4:1 G4:4 "
-)
 
 
 def tune(times: int = 3, title: str = "Last Bus to Quarry Hill") -> Melody:
