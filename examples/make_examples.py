@@ -1,4 +1,4 @@
-"""Writes the example melodies of this folder as flat MIDI files: ``python make_examples.py``.
+"""Writes the example melodies of this folder: ``python examples/make_examples.py``.
 
 All of them are made up for the Millrace Evening School Band, which prepares its spring
 concert in a town that does not exist. A melody is written as words: a note name and its
@@ -14,15 +14,23 @@ from fractions import Fraction
 from pathlib import Path
 
 import mido
+import numpy as np
+
+from phrasing.instruments import instrument_of_program
+from phrasing.melody import ChordSymbol, Key, Melody, Meter, bars_of_meters
+from phrasing.publishing.musicxml import new_score
+from phrasing.tempo import TICKS, TempoMap
 
 PPQ = 480
+FIFTHS = {"F": -1, "Bb": -2, "G": 1, "Eb": -3}
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 SHIFT = {"": 0, "#": 1, "b": -1}
 
 
 @dataclass(frozen=True)
 class Tune:
-    """A melody of ours: ``meter`` as (beats, unit), ``key`` as MIDI spells it."""
+    """A melody of ours: ``meter`` as (beats, unit), ``key`` as MIDI spells it; ``chords``
+    are bars of one chord, or of two that share it."""
 
     file: str
     title: str
@@ -32,6 +40,7 @@ class Tune:
     program: int
     words: str
     pickup: int = 0
+    chords: str = ""
 
 
 LATE_BUS = Tune(
@@ -63,19 +72,20 @@ CARETAKERS_KEYS = Tune(
     "Bb",
     67,
     """
-    D5:1 C5:1 Bb4:1 G4:2 Bb4:1 r:2
-    r:1 C5:1 Db5:1 D5:2 Bb4:3
-    D5:1 C5:1 Bb4:1 G4:2 Bb4:1 r:2
-    r:1 C5:1 Db5:1 D5:1 F5:2 D5:2
-    Eb5:1 Db5:1 Bb4:1 G4:2 Bb4:1 r:2
-    r:1 C5:1 Db5:1 Eb5:2 Bb4:3
-    D5:1 C5:1 Bb4:1 G4:2 Bb4:1 C5:1 D5:1
-    F5:2 r:1 D5:2 B4:3
-    Eb5:1 D5:1 C5:1 Bb4:1 A4:1 G4:1 F4:1 Eb4:1
-    r:1 F4:1 A4:1 C5:1 Eb5:2 D5:1 C5:1
-    Bb4:2 r:1 D5:2 Bb4:2 r:1
-    Bb4:1 r:7
+    D4:1 C4:1 Bb3:1 G3:2 Bb3:1 r:2
+    r:1 C4:1 Db4:1 D4:2 Bb3:3
+    D4:1 C4:1 Bb3:1 G3:2 Bb3:1 r:2
+    r:1 C4:1 Db4:1 D4:1 F4:2 D4:2
+    Eb4:1 Db4:1 Bb3:1 G3:2 Bb3:1 r:2
+    r:1 C4:1 Db4:1 Eb4:2 Bb3:3
+    D4:1 C4:1 Bb3:1 G3:2 Bb3:1 C4:1 D4:1
+    F4:2 r:1 D4:2 B3:3
+    Eb4:1 D4:1 C4:1 Bb3:1 A3:1 G3:1 F3:1 Eb3:1
+    r:1 F3:1 A3:1 C4:1 Eb4:2 D4:1 C4:1
+    Bb3:2 r:1 D4:2 Bb3:2 r:1
+    Bb3:1 r:7
     """,
+    chords="Bb7 | Eb9 | Bb7 | Fm7 Bb13 | Eb9 | E°7 | Bb7 | G7b9 | Cm7 | F13 | Bb7 G7 | Cm7 F7",
 )
 
 FOLDING_CHAIRS = Tune(
@@ -200,11 +210,39 @@ def write(tune: Tune, events: list[tuple[int, bool, int, int]], folder: Path) ->
     file.save(folder / tune.file)
 
 
+def score(tune: Tune) -> bytes:
+    """The tune as MusicXML, with its chord symbols."""
+    beats, unit = tune.meter
+    onset, length, key = (
+        np.array(column) * TICKS // PPQ for column in zip(*notes(tune), strict=True)
+    )
+    bar = Meter(beats, unit).bar_length
+    written = [cell.split() for cell in tune.chords.split("|")]
+    chords = [
+        ChordSymbol(number * bar + place * bar // len(cell), text)
+        for number, cell in enumerate(written)
+        for place, text in enumerate(cell)
+    ]
+    melody = Melody(
+        onset,
+        length,
+        key * PPQ // TICKS,
+        bars_of_meters({0: Meter(beats, unit)}, len(written) * bar),
+        TempoMap((0,), (float(tune.tempo),)),
+        keys=(Key(0, FIFTHS[tune.key]),),
+        chords=tuple(chords),
+        title=tune.title,
+    )
+    return new_score(melody, instrument=instrument_of_program(tune.program))
+
+
 def main() -> None:
     folder = Path(__file__).parent
     for tune in (LATE_BUS, CARETAKERS_KEYS, FOLDING_CHAIRS):
         write(tune, flat(tune), folder)
     write(CORRIDOR, played(CORRIDOR), folder)
+    path = folder / CARETAKERS_KEYS.file
+    path.with_suffix(".musicxml").write_bytes(score(CARETAKERS_KEYS))
 
 
 if __name__ == "__main__":
