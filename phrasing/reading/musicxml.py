@@ -177,7 +177,9 @@ def _played(score: _Score, as_written: bool) -> list[PlayedBar]:
 def _tempo_map(score: _Score, played: Sequence[PlayedBar]) -> TempoMap:
     marks = tempos(score.parts)
     if not marks:
-        score.warnings.append(f"The score gives no tempo; {SMF_TEMPO:g} is taken.")
+        score.warnings.append(
+            f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
+        )
     changes = dict(in_force(marks, played))
     changes.setdefault(0, SMF_TEMPO)
     ticks = sorted(changes)

@@ -20,6 +20,8 @@ ZERO = Fraction(0)
 LONGEST_BAR = 400
 """Quarter notes in a bar at most; more is damage, not music."""
 MOST_BEATS, SMALLEST_UNIT = 128, 128
+NEAR = Fraction(1, 24)
+"""Quarter notes by which a bar or a tied note may miss its end: rounded tuplets, no music."""
 
 NOTE_VALUES = {
     "maxima": Fraction(32),
@@ -157,7 +159,7 @@ def bar_shapes(parts: Sequence[Sequence[PartBar]], chosen: int) -> list[BarShape
     for index, (bar, (meter, free)) in enumerate(zip(parts[chosen], meters, strict=True)):
         others = [part[index].reached for part in parts if index < len(part)]
         full = Fraction(meter.beats * 4, meter.unit)
-        length = bar.reached
+        length = bar.reached if abs(bar.reached - full) > NEAR else full
         if length < full:
             length = min(full, max(others)) or full
         shape = BarShape(_printed(bar, shapes, index), meter, length)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from phrasing.reading.scorebars import ZERO, PartBar, Placed
+from phrasing.reading.scorebars import ZERO, PartBar, Placed, number
 from phrasing.reading.scoreparts import is_slash
 from phrasing.reading.scorepitch import Transpositions, sounding
 
@@ -76,6 +76,7 @@ def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
     written, unplayable = _written_notes(bars, concert_score)
     homes = _homes(bars, written)
     ranked = _ranked(written, homes)
+    again = _repeated_bars(bars)
     lines: list[list[Struck]] = []
     dropped: dict[int, int] = {}
     for index, notes in enumerate(written):
@@ -83,12 +84,29 @@ def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
         chosen = next((voice for voice in ranked if voice in present), None)
         chords = _chords([n for n in notes if homes[n.staff, n.voice] == chosen])
         lines.append(_one_at_a_time(chords))
+        if index in again and not _count(lines[index]):
+            lines[index] = lines[again[index]]
+            continue
         under = sum(len(s.elements) - 1 for s in chords if s.pitch is not None)
         dropped[index] = under + sum(s.pitch is not None for s in chords) - _count(lines[-1])
     staves = len({staff for staff, _ in homes})
     staff, voice = ranked[0] if ranked else (1, "1")
     dropped = {index: count for index, count in dropped.items() if count}
     return TopVoice(lines, staff, voice, staves, len(ranked), dropped, unplayable)
+
+
+def _repeated_bars(bars: Sequence[PartBar]) -> dict[int, int]:
+    """The bars with a sign to play the last ones again (%), and which bar each repeats."""
+    again: dict[int, int] = {}
+    back = 0
+    for index, bar in enumerate(bars):
+        for placed in bar.all("attributes"):
+            for sign in placed.element.iterfind("measure-style/measure-repeat"):
+                asked = int(number(sign.text, Fraction(1)))
+                back = asked if sign.get("type") == "start" and 0 < asked <= index else 0
+        if back:
+            again[index] = index - back
+    return again
 
 
 def _count(line: Iterable[Struck]) -> int:

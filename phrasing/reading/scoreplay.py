@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from phrasing.marks import MARKS
 from phrasing.melody import Bar, Grace
+from phrasing.reading.scorebars import NEAR
 from phrasing.reading.scoreline import Struck
 from phrasing.reading.scoretimeline import PlayedBar, to_ticks
 
@@ -140,8 +141,8 @@ class _Player:
             return
         else:
             if last is not None and last.end > onset:
+                self.line.cut += [bar] if last.end - onset > to_ticks(NEAR) else []
                 last.end = onset
-                self.line.cut.append(bar)
             graces = tuple(g.pitch for g in self.graces if g.pitch is not None)
             self.line.notes.append(
                 PlayedNote(onset, end, pitch, struck.element, struck.elements, graces)
@@ -153,7 +154,7 @@ class _Player:
 
     def _continues(self, last: PlayedNote, struck: Struck, pitch: int, onset: int) -> bool:
         """Whether a note is the tied continuation of the last one, without a gap."""
-        joined = self.tied and last.pitch == pitch and last.end == onset
+        joined = self.tied and last.pitch == pitch and abs(last.end - onset) <= to_ticks(NEAR)
         return joined and is_tied(struck.element, "stop")
 
     def _annotate(self, elements: Sequence[etree._Element]) -> None:

@@ -25,6 +25,8 @@ from tests.reading.scores import (
     words,
 )
 
+NO_TEMPO = "The score gives no tempo; 120 quarter notes a minute are taken."
+
 
 def frames(melody):
     """Number, length and offset of each bar, in quarters."""
@@ -82,7 +84,21 @@ def test_a_bar_split_by_a_repeat_sign_stays_one_bar_in_the_count(tmp_path):
     second = [(2, 1, 3), (3, 4, 0), (4, 3, 0)]
     assert frames(melody) == once + once + second + second
     assert [b.passing for b in melody.bars] == [1] * 3 + [2] * 3 + [1] * 3 + [2] * 3
-    assert melody.reading.warnings == ("The score gives no tempo; 120 is taken.",)
+    assert melody.reading.warnings == (NO_TEMPO,)
+
+
+def test_a_bar_split_without_a_repeat_sign_is_whole_too(tmp_path):
+    """As at the end of a line, where the page is too narrow for the bar."""
+    melody = read(
+        tmp_path,
+        bar(notes("C5:4"), number="1"),
+        bar(notes("D5:2.5"), number="2"),
+        bar(notes("E5:1.5"), number="X1", implicit="yes"),
+        bar(notes("F5:4"), number="3"),
+    )
+    assert frames(melody) == [(1, 4, 0), (2, 2.5, 0), (2, 1.5, 2.5), (3, 4, 0)]
+    assert melody.beat.tolist() == [1, 1, 3.5, 1]
+    assert melody.reading.warnings == (NO_TEMPO,)
 
 
 def test_a_pickup_to_a_repeat_after_a_full_bar_counts_back(tmp_path):
@@ -109,6 +125,31 @@ def test_a_bar_that_is_short_for_no_reason_is_named(tmp_path):
 def test_many_damaged_bars_are_named_in_one_sentence(tmp_path):
     melody = read(tmp_path, notes("C5:4"), *[notes("C5:5")] * 6)
     assert melody.reading.warnings[0].startswith("Bars 2, 3, 4, 5 and 2 more do not hold")
+
+
+def test_a_bar_whose_tuplets_were_rounded_is_whole(tmp_path):
+    """Seven in the time of four, a division too long: the next bar begins on the beat."""
+    seven = "".join(note("C5", quarters / 24) for quarters in (7, 7, 7, 7, 7, 7, 7))
+    held = note("D5", 2 - 1 / 24, tie="start")
+    melody = read(tmp_path, seven + held, note("D5", 4, tie="stop"), notes("E5:4"))
+    assert frames(melody) == [(1, 4, 0), (2, 4, 0), (3, 4, 0)]
+    assert melody.onset[-1] == 8 * QUARTER
+    assert len(melody) == 9
+    assert melody.reading.warnings == (NO_TEMPO,)
+
+
+def test_bars_of_the_same_again_play_the_bars_before(tmp_path):
+    sign = '<measure-style><measure-repeat type="{}">{}</measure-repeat></measure-style>'
+    melody = read(
+        tmp_path,
+        notes("C5:4"),
+        notes("D5:2 E5:2"),
+        bar(notes("r:4"), attributes=sign.format("start", 2)),
+        bar(notes("r:4")),
+        bar(notes("r:4"), attributes=sign.format("stop", "")),
+    )
+    assert melody.pitch.tolist() == [72, 74, 76] * 2
+    assert melody.ids == ("n1", "n2", "n3") * 2
 
 
 def test_a_part_that_left_out_its_rests_is_as_long_as_the_others(tmp_path):
@@ -147,7 +188,7 @@ def test_a_free_meter_lasts_as_long_as_its_notes(tmp_path):
     free = "<time><senza-misura/></time>"
     melody = read(tmp_path, notes("C5:4"), bar(notes("C5:7"), attributes=free), notes("D5:2"))
     assert [b.length / QUARTER for b in melody.bars] == [4, 7, 2]
-    assert melody.reading.warnings == ("The score gives no tempo; 120 is taken.",)
+    assert melody.reading.warnings == (NO_TEMPO,)
 
 
 def test_a_meter_that_cannot_be_is_passed_over(tmp_path):
@@ -179,6 +220,14 @@ def test_keys_are_at_concert_pitch(tmp_path):
         Key(4 * QUARTER, 3, minor=True),
         Key(8 * QUARTER, 4),
     )
+
+
+def test_the_key_is_that_of_the_upper_staff(tmp_path):
+    keys = key(1).replace("<key>", '<key number="1">') + key(-3).replace(
+        "<key>", '<key number="2">'
+    )
+    melody = read(tmp_path, notes("C5:4"), attributes=keys + FOUR + "<staves>2</staves>")
+    assert melody.keys == (Key(0, 1),)
 
 
 def test_tempos_by_sound_and_by_print(tmp_path):
@@ -218,7 +267,7 @@ def test_a_tempo_in_the_first_bar_holds_from_its_start(tmp_path):
 def test_a_tempo_of_nothing_is_no_tempo(tmp_path):
     melody = read(tmp_path, direction("<words>A</words>", 'tempo="0"') + notes("C5:4"))
     assert melody.tempos.tempos == (120,)
-    assert "The score gives no tempo; 120 is taken." in melody.reading.warnings
+    assert NO_TEMPO in melody.reading.warnings
 
 
 def test_a_tempo_may_stand_in_another_part(tmp_path):

@@ -85,6 +85,7 @@ def test_degrees(tmp_path, kind, degrees, text):
         ("other", "7alt", [], "C7alt"),
         ("suspended-fourth", "7sus4", [(7, -1, "add")], "C7sus4"),
         ("half-diminished", "7", [], "Cm7♭5"),
+        ("suspended-fourth", "11", [], "Csus4"),
         ("augmented-seventh", "7", [], "C7♯5"),
         ("minor", "moll", [], "Cm"),
         ("major", "", [], "C"),

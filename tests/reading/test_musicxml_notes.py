@@ -53,6 +53,8 @@ def test_a_printed_tie_counts_where_there_is_no_sounding_one(tmp_path):
 def test_a_tie_that_leads_nowhere_joins_nothing(tmp_path):
     melody = read(tmp_path, note("C5", 1, tie="start") + note("D5", 1) + notes("C5:2"))
     assert [row[2] for row in rows(melody)] == [72, 74, 72]
+    struck_again = read(tmp_path, note("C5", 1, tie="start") + notes("C5:3"))
+    assert rows(struck_again) == [(0, 1, 72), (1, 3, 72)]
 
 
 def test_a_slur_between_equal_notes_is_not_a_tie(tmp_path):
@@ -140,8 +142,8 @@ def test_a_chord_keeps_its_top_note_and_says_what_it_left_out(tmp_path):
         note("C4", 2)
         + note("E4", 2, chord=True)
         + note("G4", 2, chord=True, id="top")
-        + note("A4", 2)
-        + note("F4", 2, chord=True),
+        + note("F4", 2)
+        + note("A4", 2, chord=True),
         notes("C5:4"),
     )
     assert rows(melody) == [(0, 2, 67), (2, 2, 69), (4, 4, 72)]
@@ -202,7 +204,7 @@ def test_a_voice_that_crosses_to_the_other_staff_stays_whole(tmp_path):
 
 def test_two_staves_that_name_their_voices_alike_are_two_voices(tmp_path):
     right = note("C5", 4, voice=1, staff=1)
-    left = note("C3", 4, voice=1, staff=2)
+    left = "".join(note(n, 1, voice=1, staff=2) for n in ("C3", "G3", "E3", "G3"))
     melody = read(tmp_path, right + backup(4) + left, attributes=FOUR + "<staves>2</staves>")
     assert melody.pitch.tolist() == [72]
 
@@ -244,6 +246,15 @@ def test_a_player_who_changes_instrument_changes_transposition(tmp_path):
         attributes=FOUR + from_alto,
     )
     assert melody.pitch.tolist() == [63, 72]
+
+
+def test_a_transposition_for_all_staves_takes_the_place_of_one_for_a_staff(tmp_path):
+    one = '<transpose number="1"><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>'
+    every = "<transpose><diatonic>0</diatonic><chromatic>0</chromatic></transpose>"
+    melody = read(
+        tmp_path, notes("C5:4"), bar(notes("C5:4"), attributes=every), attributes=FOUR + one
+    )
+    assert melody.pitch.tolist() == [70, 72]
 
 
 def test_a_concert_score_is_already_at_sounding_pitch_but_for_octaves(tmp_path):
