@@ -247,7 +247,7 @@ def backing(
 ) -> None:
     """Make a backing from chord symbols: bass, drums and chords, with or without the melody.
 
-    Example: phrasing backing kettle-blues.chart --choruses 3 --tempo 126
+    Example: phrasing backing kettle_blues.chart --choruses 3 --tempo 126
     """
     from phrasing.bandfolder import write_backing
     from phrasing.lesson import open_piece
