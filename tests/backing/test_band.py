@@ -6,7 +6,7 @@ import pytest
 from phrasing.backing import PLAYERS, accompany
 from phrasing.backing.kit import BRUSH_KIT, JAZZ_KIT, PEDAL, RIDE, SIDE_STICK
 from phrasing.errors import PhrasingError
-from phrasing.feel import Band, Bass, Comping, Drums, Feel
+from phrasing.feel import Band, Bass, Comping, Drums, Feel, load_feel
 from phrasing.tempo import TICKS
 from tests.backing.charts import busy_chart, chart, random_chart
 
@@ -144,6 +144,34 @@ def test_a_performance_of_the_band():
     assert performance.end == backing.form.end
     assert performance.bars == backing.form.bars
     assert performance.swing == (backing.ratio,)
+
+
+def test_a_feel_file_can_change_the_band(tmp_path):
+    path = tmp_path / "feel.toml"
+    path.write_text("[band.bass]\nlow = 31\nplain = 1.0\n[band.drums]\nbrushes_below = 200\n")
+    feel = load_feel(path)
+    backing = accompany(chart(SONG), feel, choruses=3)
+    assert part(backing, "Bass").pitch.min() >= 31
+    assert part(backing, "Drums").kit == BRUSH_KIT
+
+
+@pytest.mark.parametrize(
+    "text,told",
+    [
+        ("[band.bass]\nlow = 60", "band.bass.low is 60"),
+        ("[band.bass]\nintervals = []", "band.bass.intervals"),
+        ("[band.bass]\nabove = 0.9", "shares of all approaches"),
+        ("[band.comping]\npiano_low = 60", "band.comping.piano_low is 60"),
+        ("[band.drums]\ncomping = 2", "band.drums.comping is 2"),
+        ("[band.drums]\ntiming = 1", "band.drums.timing is 1"),
+        ("[band]\nrign = 1", "band.rign"),
+    ],
+)
+def test_a_band_that_cannot_play_is_refused(tmp_path, text, told):
+    path = tmp_path / "feel.toml"
+    path.write_text(text)
+    with pytest.raises(PhrasingError, match=told):
+        load_feel(path)
 
 
 @pytest.mark.parametrize("tempo", [10, 500])
