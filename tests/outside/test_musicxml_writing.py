@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import importlib.util
 import random
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -47,9 +46,9 @@ def midi_tunes() -> list[Path]:
     return random.Random(9).sample(files, TUNES)
 
 
-def read_tunes() -> Iterator[Melody]:
-    for file in midi_tunes():
-        yield read_midi(file)
+@cache
+def read_tunes() -> list[Melody]:
+    return [read_midi(file) for file in midi_tunes()]
 
 
 def notes_of(melody: Melody) -> list[tuple[int, int, int]]:
@@ -115,8 +114,7 @@ def test_music21_reads_the_same_marks() -> None:
         "tenuto": {articulations.Tenuto},
     }
     checked = 0
-    for file in midi_tunes()[:40]:
-        line = read_midi(file)
+    for line in read_tunes()[:40]:
         made = mark(line)
         stream = converter.parseData(new_score(line, made).decode(), format="musicxml")
         starts = [
@@ -142,7 +140,7 @@ COLLECTIONS = ("ryansMammoth", "oneills1850", "airdsAirs", "bach/bwv2", "mozart/
 
 @dataclass(frozen=True)
 class Printed:
-    """A tune as printed: its signatures, and its notes (offset, length, pitch, name's place)."""
+    """A tune as printed: its signatures, its notes (offset, length, pitch, name's place)."""
 
     keys: list[Key]
     notes: list[tuple[int, int, int, int]]
