@@ -7,30 +7,22 @@ what a player would, and says so in a warning.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.melody import ChordSymbol, Key, Melody, Reading, Section
-from phrasing.reading.repeats import MOST_BARS, BarSigns, TooLongError, played_order
-from phrasing.reading.scorebars import (
-    LONGEST_BAR,
-    BarShape,
-    PartBar,
-    bar_shapes,
-    number,
-    part_bars,
-)
+from phrasing.reading.repeats import MOST_BARS, TooLongError, played_order
+from phrasing.reading.score import Score, opened
+from phrasing.reading.scorebars import number
 from phrasing.reading.scorechords import chord_symbols
-from phrasing.reading.scorefile import note_names, open_score
+from phrasing.reading.scorefile import note_names
 from phrasing.reading.scoreline import TopVoice, top_voice
-from phrasing.reading.scoreparts import ScorePart, choose_part, instrument_of, score_parts
+from phrasing.reading.scoreparts import instrument_of
 from phrasing.reading.scorepitch import Transpositions
 from phrasing.reading.scoreplay import PlayedLine, phrasing_of, play
-from phrasing.reading.scoresigns import bar_signs, rehearsal_marks, swing_ratios, tempos
+from phrasing.reading.scoresigns import rehearsal_marks, swing_ratios, tempos
 from phrasing.reading.scoretimeline import (
     Event,
     PlayedBar,
@@ -39,47 +31,6 @@ from phrasing.reading.scoretimeline import (
     played_bars,
 )
 from phrasing.tempo import SMF_TEMPO, TempoMap
-
-if TYPE_CHECKING:
-    from lxml import etree
-
-NAMED_BARS = 4
-"""Bars that a warning names before it says how many more there are."""
-
-
-@dataclass(frozen=True)
-class _Score:
-    """A score with one part chosen; ``parts`` are the bars of each of its ``scoreparts``."""
-
-    path: Path
-    tree: etree._ElementTree
-    scoreparts: Sequence[ScorePart]
-    parts: Sequence[Sequence[PartBar]]
-    chosen: int
-    shapes: Sequence[BarShape]
-    signs: Sequence[BarSigns]
-    warnings: list[str] = field(default_factory=list)
-
-    @property
-    def part(self) -> ScorePart:
-        return self.scoreparts[self.chosen]
-
-    @property
-    def bars(self) -> Sequence[PartBar]:
-        """The printed bars of the chosen part."""
-        return self.parts[self.chosen]
-
-    @property
-    def is_concert(self) -> bool:
-        """Whether it is printed at concert pitch."""
-        return self.tree.getroot().find("defaults/concert-score") is not None
-
-    def warn(self, bars: Sequence[int], said: str, said_of_many: str | None = None) -> None:
-        """Add a warning about printed bars (indices), if there are any."""
-        numbers = list(dict.fromkeys(self.shapes[index].number for index in bars))
-        if numbers:
-            text = said if len(numbers) == 1 or not said_of_many else said_of_many
-            self.warnings.append(f"{_bars_in_words(numbers)} {text}")
 
 
 def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = False) -> Melody:
@@ -94,7 +45,7 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     Raises ``PhrasingError`` for a file that is no score, is damaged, or has no such part or
     no pitched notes.
     """
-    score = _opened(path, part)
+    score = opened(path, part)
     played = _played(score, as_written)
     voice = top_voice(score.bars, score.is_concert)
     line = play(voice.bars, played)
@@ -105,30 +56,8 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     return _melody(score, played, voice, line)
 
 
-def _opened(path: Path, wanted: str | None) -> _Score:
-    tree = open_score(path)
-    scoreparts = score_parts(tree)
-    chosen = scoreparts.index(choose_part(scoreparts, wanted, path))
-    parts = [part_bars(part.element) for part in scoreparts]
-    shapes = bar_shapes(parts, chosen)
-    if not shapes:
-        raise PhrasingError(
-            f"{path}: the notes of “{scoreparts[chosen].name}” stand in no bars, so the file "
-            "must be damaged; export the score again."
-        )
-    for shape in shapes:
-        if shape.length > LONGEST_BAR:
-            raise PhrasingError(
-                f"{path}: bar {shape.number} is {float(shape.length):g} quarter notes long, "
-                "so the file must be damaged; export the score again."
-            )
-    return _Score(
-        path, tree, scoreparts, parts, chosen, shapes, bar_signs(parts, chosen, shapes)
-    )
-
-
 def _melody(
-    score: _Score, played: Sequence[PlayedBar], voice: TopVoice, line: PlayedLine
+    score: Score, played: Sequence[PlayedBar], voice: TopVoice, line: PlayedLine
 ) -> Melody:
     names = note_names(score.tree)
     slurs, ends = phrasing_of(line, [place.bar for place in played])
@@ -159,7 +88,7 @@ def _melody(
     )
 
 
-def _played(score: _Score, as_written: bool) -> list[PlayedBar]:
+def _played(score: Score, as_written: bool) -> list[PlayedBar]:
     """The bars in the order of playing, or as they are printed."""
     order = list(range(len(score.shapes)))
     if not as_written:
@@ -174,7 +103,7 @@ def _played(score: _Score, as_written: bool) -> list[PlayedBar]:
     return played_bars(score.shapes, order)
 
 
-def _tempo_map(score: _Score, played: Sequence[PlayedBar]) -> TempoMap:
+def _tempo_map(score: Score, played: Sequence[PlayedBar]) -> TempoMap:
     marks = tempos(score.parts)
     if not marks:
         score.warnings.append(
@@ -186,7 +115,7 @@ def _tempo_map(score: _Score, played: Sequence[PlayedBar]) -> TempoMap:
     return TempoMap(tuple(ticks), tuple(changes[tick] for tick in ticks))
 
 
-def _keys(score: _Score) -> Iterator[Event[tuple[int, bool]]]:
+def _keys(score: Score) -> Iterator[Event[tuple[int, bool]]]:
     """The concert key signatures of the chosen part: fifths, and whether it is minor."""
     by = Transpositions(score.is_concert)
     for index, bar in enumerate(score.bars):
@@ -200,7 +129,7 @@ def _keys(score: _Score) -> Iterator[Event[tuple[int, bool]]]:
                     yield Event(index, placed.at, (moved, minor))
 
 
-def _chords(score: _Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:
+def _chords(score: Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:
     """The chord symbols of the chosen part or, failing these, of the first that has any."""
     count = len(score.shapes)
     for bars in (score.bars, *score.parts):
@@ -215,7 +144,7 @@ def _chords(score: _Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ..
     return ()
 
 
-def _title(score: _Score) -> str:
+def _title(score: Score) -> str:
     root = score.tree.getroot()
     titles = [root.findtext("work/work-title"), root.findtext("movement-title")]
     for credit in root.iterchildren("credit"):
@@ -225,7 +154,7 @@ def _title(score: _Score) -> str:
     return next((title for title in plain if title), score.path.stem)
 
 
-def _swing(score: _Score) -> float | None:
+def _swing(score: Score) -> float | None:
     ratios = swing_ratios(score.parts)
     if len(set(ratios)) > 1:
         score.warnings.append(
@@ -234,7 +163,7 @@ def _swing(score: _Score) -> float | None:
     return ratios[0] if ratios else None
 
 
-def _reading(score: _Score, voice: TopVoice) -> Reading:
+def _reading(score: Score, voice: TopVoice) -> Reading:
     version = score.tree.getroot().get("version", "").strip()
     part = score.part.name
     if len(score.scoreparts) > 1:
@@ -248,7 +177,7 @@ def _reading(score: _Score, voice: TopVoice) -> Reading:
     )
 
 
-def _warn_of_bars(score: _Score) -> None:
+def _warn_of_bars(score: Score) -> None:
     damaged = [index for index, shape in enumerate(score.shapes) if shape.damaged]
     score.warn(
         damaged,
@@ -257,7 +186,7 @@ def _warn_of_bars(score: _Score) -> None:
     )
 
 
-def _warn_of_notes(score: _Score, voice: TopVoice, line: PlayedLine) -> None:
+def _warn_of_notes(score: Score, voice: TopVoice, line: PlayedLine) -> None:
     dropped = sum(voice.dropped.values())
     left_out = f"{dropped} lower notes are" if dropped > 1 else "one lower note is"
     score.warn(
@@ -277,7 +206,7 @@ def _warn_of_notes(score: _Score, voice: TopVoice, line: PlayedLine) -> None:
     )
 
 
-def _warn_of_jumps(score: _Score, order: Sequence[int]) -> None:
+def _warn_of_jumps(score: Score, order: Sequence[int]) -> None:
     """Say where the signs leave something open, and what was done."""
     signs = score.signs
     jumps = [index for index, bar in enumerate(signs) if bar.jumps]
@@ -295,14 +224,3 @@ def _warn_of_jumps(score: _Score, order: Sequence[int]) -> None:
         score.warnings.append(
             "The pickup is played only once: the bar before the repeat has no room for it."
         )
-
-
-def _bars_in_words(numbers: Sequence[int]) -> str:
-    """Bars for the beginning of a sentence: "Bars 3, 5 and 2 more"."""
-    named = [str(n) if n else "0 (the pickup)" for n in numbers[:NAMED_BARS]]
-    more = len(numbers) - len(named)
-    if more:
-        return f"Bars {', '.join(named)} and {more} more"
-    if len(named) == 1:
-        return f"Bar {named[0]}" if numbers[0] else "The pickup"
-    return f"Bars {', '.join(named[:-1])} and {named[-1]}"

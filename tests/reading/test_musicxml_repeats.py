@@ -183,6 +183,26 @@ def test_an_ending_for_several_times(tmp_path, numbers, order_):
     assert played(melody) == order_
 
 
+def test_endings_that_say_no_numbers_are_counted(tmp_path):
+    bars = [notes("C5:4"), ending(" ", notes("D5:4"), back=True)]
+    melody = read(tmp_path, *bars, ending(" ", notes("E5:4"), back=False))
+    assert played(melody) == [1, 2, 1, 3]
+
+
+def test_a_bracket_that_nobody_closed_ends_at_the_next_repeat(tmp_path):
+    opened = barline("left", '<ending number="2" type="start"/>')
+    melody = read(
+        tmp_path,
+        notes("C5:4"),
+        ending("1", notes("D5:4"), back=True),
+        opened + notes("E5:4"),
+        START + notes("F5:4"),
+        ending("1", notes("G5:4"), back=True),
+        ending("2", notes("A5:4"), back=False),
+    )
+    assert played(melody) == [1, 2, 1, 3, 4, 5, 4, 6]
+
+
 def test_repeat_signs_may_stand_in_another_part(tmp_path):
     plain = part(notes("C5:4"), notes("D5:4"))
     with_sign = part(notes("C3:4") + END, notes("D3:4"))
