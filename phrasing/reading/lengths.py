@@ -1,30 +1,163 @@
 """Written lengths: what the end of a played note means.
 
-Players and notation programs end most notes before the next begins. A note whose end leaves
-less than a rest is written up to the next note.
+Players and notation programs end most notes before the next begins. A reader writes such a
+note up to the next one, unless the gap says rest: then up to where the rest starts. All
+positions are ticks of score time, straightened where the eighths were swung.
+
+The numbers are design parameters of this project (common practice, no measured source).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from phrasing.melody import Bar
-from phrasing.tempo import TICKS, Floats, Ints
+from phrasing.tempo import TICKS, Bools, Floats, Ints
 
-SHORTEST_REST = TICKS // 4
+EIGHTH, SIXTEENTH = TICKS // 2, TICKS // 4
+LATTICES = (TICKS // 16, TICKS // 12, TICKS // 10)
+"""Where notes of an exact file end: 64ths, sextuplets in two, quintuplets in two."""
+SURELY = 0.9
+"""Share of an exact file's notes that must end there if its lengths are to be believed."""
+SHORTENED = (0.5, 0.9)
+"""A note played short for its own sake keeps this much of its length."""
+OFTEN = 0.2
+"""How often notes are."""
+GATE_SPREAD = (0.10, 0.30)
+"""Bounds of how much a player's gates spread, as a factor (standard deviation of its log)."""
+REST = 2.0
+OFF_BEAT_REST = 1.0
+"""Nats that it takes to believe in a rest, and more for one that starts off the beat."""
 
 
-def written_lengths(
-    written: Ints, release: Floats, played: Floats, bars: Sequence[Bar]
-) -> Ints:
-    """The length (ticks) of each note, from its written onset, its played onset and release."""
-    room = np.append(np.diff(written), 16 * TICKS)
-    sounding = np.maximum(release - played, 1)
-    grid = np.where(sounding < 0.6 * TICKS, TICKS // 4, TICKS // 2)
-    snapped = np.maximum(np.rint(sounding / grid) * grid, grid)
-    full = (sounding >= 0.5 * room) | (room <= TICKS // 2) | (snapped >= room)
-    length = np.where(full, room, np.minimum(snapped, room))
-    length[-1] = snapped[-1]
-    return np.maximum(length, 1).astype(np.int64)
+@dataclass(frozen=True, eq=False)
+class Ends:
+    """Notes by their written ``onset``, the ``room`` to the next onset (endless for the last),
+    and how long they sounded."""
+
+    onset: Floats
+    room: Floats
+    sounding: Floats
+
+
+def written_lengths(onset: Ints, sounding: Floats, exact: bool, resolution: float) -> Ints:
+    """The written length of each note, in ticks.
+
+    ``onset``: written, ascending. ``sounding``: ticks that each note was held. ``exact``:
+    whether the onsets are those of a notation program, to the tick of the file
+    (``resolution`` ticks).
+    """
+    room = np.append(np.diff(onset), np.inf).astype(np.float64)
+    ends = Ends(onset.astype(np.float64), room, np.maximum(sounding, 1.0))
+    lengths = _played(ends)
+    if exact:
+        literal = _literal(ends, resolution)
+        lengths = np.where(np.isnan(literal), lengths, literal)
+    return np.maximum(np.rint(np.minimum(lengths, room)), 1).astype(np.int64)
+
+
+def _literal(ends: Ends, resolution: float) -> Floats:
+    """The lengths that an exact file states, not a number where it states none.
+
+    Some programs shorten every note, by a factor or by a fixed time: that is undone.
+    """
+    tolerance = 0.5 * resolution + 1.0
+    best = max(
+        (_stated(ends, gate, gap, tolerance) for gate, gap in _shortenings(ends)),
+        key=lambda lengths: _belief(ends, lengths, tolerance),
+    )
+    if np.isnan(best).mean() > 1 - SURELY:
+        return np.full_like(best, np.nan)
+    on_eighth = ends.onset % EIGHTH == 0
+    staccato = on_eighth & (ends.room == EIGHTH) & (np.abs(best - SIXTEENTH) <= tolerance)
+    return np.where(staccato | (ends.room - best <= tolerance), ends.room, best)
+
+
+def _shortenings(ends: Ends) -> list[tuple[float, float]]:
+    """Gates and gaps (ticks) by which a program may have shortened every note."""
+    known = np.isfinite(ends.room)
+    if not known.any():
+        return [(1.0, 0.0)]
+    gates = np.rint(ends.sounding[known] / ends.room[known] * 200) / 200
+    gaps = np.rint(ends.room[known] - ends.sounding[known])
+    return [(1.0, 0.0), (max(_commonest(gates), 0.005), 0.0), (1.0, _commonest(gaps))]
+
+
+def _commonest(values: Floats) -> float:
+    found, counts = np.unique(values, return_counts=True)
+    return float(found[counts.argmax()])
+
+
+def _stated(ends: Ends, gate: float, gap: float, tolerance: float) -> Floats:
+    """Lengths up to the point of a lattice where each note ends, if it ends on one."""
+    stop = ends.onset + ends.sounding / gate + gap
+    points = np.stack([np.rint(stop / step) * step for step in LATTICES])
+    nearest = points[np.abs(points - stop).argmin(axis=0), np.arange(len(stop))]
+    fits = (np.abs(nearest - stop) <= tolerance / gate) & (nearest > ends.onset)
+    return np.where(fits, nearest - ends.onset, np.nan)
+
+
+def _belief(ends: Ends, lengths: Floats, tolerance: float) -> float:
+    """How many notes end where notes end, and how many of them where the next begins."""
+    stated = ~np.isnan(lengths)
+    meets = stated & (np.abs(ends.room - lengths) <= tolerance)
+    return float(stated.mean() + meets.mean())
+
+
+def _played(ends: Ends) -> Floats:
+    """The likeliest of: up to the next note, or to a place near its end where a rest starts."""
+    gate, spread = _usual_gate(ends)
+    step = np.where(ends.onset % EIGHTH == 0, EIGHTH, TICKS // 3)
+    step = np.where((ends.onset % SIXTEENTH == 0) & (ends.onset % EIGHTH != 0), SIXTEENTH, step)
+    meant = ends.onset + ends.sounding / gate
+    below = np.floor(meant / step) * step
+    choices = np.stack([below, below + step, np.rint(meant / TICKS) * TICKS])
+    lengths = choices - ends.onset
+    cost = _misfit(ends.sounding / np.maximum(lengths, 1), gate, spread)
+    cost += REST + OFF_BEAT_REST * (choices % TICKS != 0)
+    cost[(lengths <= 0) | (ends.room - lengths < _least_rest(ends))] = np.inf
+    full = _full_cost(ends, gate, spread)
+    best = cost.argmin(axis=0)
+    rows = np.arange(len(best))
+    return np.where(full <= cost[best, rows], ends.room, lengths[best, rows])
+
+
+def _least_rest(ends: Ends) -> Floats:
+    """The shortest rest that is believed after a played note: an eighth, or a triplet's."""
+    return np.where(ends.onset % SIXTEENTH == 0, EIGHTH, TICKS // 3).astype(np.float64)
+
+
+def _full_cost(ends: Ends, gate: float, spread: float) -> Floats:
+    """Nats for reading a note up to the next: held as usual, or shortened for its own sake."""
+    held = ends.sounding / ends.room
+    usual = np.log(1 - OFTEN) - _misfit(held, gate, spread)
+    low, high = np.log(SHORTENED)
+    inside = (held >= SHORTENED[0]) & (held <= SHORTENED[1])
+    short = np.where(inside, np.log(OFTEN / (high - low)), -np.inf)
+    cost: Floats = -np.logaddexp(usual, short)
+    return cost
+
+
+def _misfit(held: Floats, gate: float, spread: float) -> Floats:
+    """Minus log likelihood that a note is held for this part of its length."""
+    off = (np.log(np.maximum(held, 1e-9)) - np.log(gate)) / spread
+    cost: Floats = 0.5 * off**2 + np.log(spread * np.sqrt(2 * np.pi))
+    return cost
+
+
+def _usual_gate(ends: Ends) -> tuple[float, float]:
+    """The player's usual gate and its spread, from the notes that hardly hide a rest."""
+    held = ends.sounding / ends.room
+    telling = _telling(ends, held)
+    if not telling.any():
+        return 0.9, GATE_SPREAD[1]
+    logs = np.log(np.clip(held[telling], 0.3, 1.1))
+    middle = float(np.median(logs))
+    spread = 1.483 * float(np.median(np.abs(logs - middle)))
+    return float(np.exp(middle)), float(np.clip(spread, *GATE_SPREAD))
+
+
+def _telling(ends: Ends, held: Floats) -> Bools:
+    short = ends.room <= EIGHTH
+    return short if short.sum() >= 8 else (ends.room <= 4 * TICKS) & (held > SHORTENED[0])

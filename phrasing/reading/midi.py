@@ -15,7 +15,7 @@ from phrasing.reading.quantizing import Quantized, quantize
 from phrasing.reading.sounding import Line, one_line, paired
 from phrasing.reading.text import decoded
 from phrasing.reading.tracks import TrackPart, melody_part
-from phrasing.tempo import SMF_TEMPO, TICKS, TempoMap
+from phrasing.tempo import SMF_TEMPO, TICKS, Ints, TempoMap
 
 SLOWEST, FASTEST = 5.0, 1000.0
 """Tempos outside are taken for damage and passed over."""
@@ -168,7 +168,7 @@ def _bars(sheet: _Sheet, line: Line, pickup: int, name: str) -> tuple[Bar, ...]:
 
 def _graces(line: Line, found: Quantized) -> tuple[Grace, ...]:
     """Grace notes by the main note's index among the notes kept."""
-    kept = np.cumsum(found.kept) - found.kept
+    kept: Ints = np.cumsum(found.kept) - found.kept
     before: dict[int, list[int]] = {}
     for main, pitch in line.graces:
         before.setdefault(int(kept[main]), []).append(pitch)

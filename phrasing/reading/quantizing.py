@@ -15,23 +15,10 @@ import numpy as np
 
 from phrasing.melody import Bar
 from phrasing.reading import rhythm
-from phrasing.reading.grids import Beats, beats_of
+from phrasing.reading.grids import PAIRS, SIMPLE, WHOLE, Beats, beats_of
 from phrasing.reading.lengths import written_lengths
-from phrasing.tempo import TICKS, Floats, Ints, TempoMap
-
-NOISES = (0.0, 0.001, 0.002, 0.004, 0.007, 0.010, 0.014, 0.019, 0.026, 0.035, 0.048)
-"""Seconds of timing noise (standard deviation) that are tried; 0 is a file that is exact."""
-EXACT_NOISE = 0.5
-"""Ticks of noise in an exact file, besides the file's own rounding."""
-LATE = np.arange(-0.06, 0.0601, 0.01)
-"""Seconds by which a whole take may lie late."""
-SWUNG = np.arange(0.56, 0.785, 0.01)
-"""Where the second eighth of a pair may lie in its beat: ratios 1.3 to 3.5."""
-DOTTED = (0.73, 0.77)
-"""Second notes here are written as what they are, dotted eighth and sixteenth."""
-SWING_COST = 6.0
-LATE_COST = 6.0
-"""Nats that it takes to believe in swing, in a late take."""
+from phrasing.reading.takes import EVEN, Played, how_played, steadied
+from phrasing.tempo import TICKS, Bools, Floats, Ints, TempoMap
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,21 +31,11 @@ class Quantized:
 
     onset: Ints
     length: Ints
-    kept: np.ndarray
+    kept: Bools
     off: Floats
     noise: float
     late: float
     swing: float | None
-
-
-@dataclass(frozen=True)
-class _Take:
-    """How the melody was played, in all."""
-
-    noise: float
-    late: float
-    swing: float
-    evidence: float
 
 
 def quantize(
@@ -73,52 +50,41 @@ def quantize(
     ``onset`` (ascending) and ``release``: ticks, fractional. ``bars`` reach past the last
     onset. ``resolution``: ticks between two positions the file can tell apart.
     """
-    beats = beats_of(bars)
     speed = np.asarray(tempos.at(onset), dtype=np.float64) * TICKS / 60
-    take = _how_played(onset, beats, speed, resolution)
-    placed = rhythm.place(onset - take.late * speed, beats, take.swing)
-    noise = _noise(take.noise, speed, resolution)
-    slots = rhythm.best_path(placed, rhythm.learnt_costs(placed, noise))
-    rows = np.arange(len(onset))
-    written = np.rint(placed.place[rows, slots]).astype(np.int64)
-    off = placed.off[rows, slots]
+    beats = beats_of(bars)
+    played = Played(onset, beats, speed, resolution)
+    take = how_played(played)
+    played, take = steadied(played, take, np.asarray(tempos.seconds(onset)))
+    placed = played.placed(take.late, take.swing)
+    cost, met = rhythm.learnt_costs(placed, played.noise(take.noise))
+    chosen = rhythm.best_path(placed, cost, met)
+    rows, slots = np.arange(len(onset)), chosen[placed.beat]
+    written = np.rint(placed.point[rows, slots]).astype(np.int64)
     kept = np.append(np.diff(written) > 0, True)
-    lengths = np.ones_like(written)
-    lengths[kept] = written_lengths(
-        written[kept],
-        (release - take.late * speed)[kept],
-        onset[kept] - take.late * speed[kept],
-        bars,
-    )
-    ratio = take.swing / (1 - take.swing) if take.swing != 0.5 else None
-    return Quantized(written, lengths, kept, off, take.noise, take.late, ratio)
+    on_time = played.onset - take.late * speed
+    span = np.stack([on_time, on_time + release - onset])
+    if take.swing != EVEN:
+        span = _straightened(span, beats, _swung_beats(beats, placed, chosen), take.swing)
+    sounding = (span[1] - span[0])[kept]
+    length = np.ones_like(written)
+    length[kept] = written_lengths(written[kept], sounding, take.noise == 0, resolution)
+    ratio = None if take.swing == EVEN else take.swing / (1 - take.swing)
+    off = placed.off[rows, slots]
+    return Quantized(written, length, kept, off, take.noise, take.late, ratio)
 
 
-def _noise(seconds: float, speed: Floats, resolution: float) -> Floats:
-    rounding = np.hypot(EXACT_NOISE, resolution / np.sqrt(12))
-    noise: Floats = np.hypot(seconds * speed, rounding)
-    return noise
+def _swung_beats(beats: Beats, placed: rhythm.Placed, chosen: Ints) -> Bools:
+    """Which of all beats are swung: quarters that are not divided otherwise."""
+    swung: Bools = beats.kind == SIMPLE
+    otherwise = ~np.isin(chosen, (WHOLE, PAIRS))
+    swung[np.searchsorted(beats.start, placed.beats.start[otherwise])] = False
+    return swung
 
 
-def _how_played(onset: Floats, beats: Beats, speed: Floats, resolution: float) -> _Take:
-    """The likeliest noise, lateness and swing together."""
-    take = _best_noise(onset, beats, speed, resolution, 0.0, 0.5)
-    if take.noise > 0:
-        late = [_best_noise(onset, beats, speed, resolution, s, 0.5) for s in LATE if s]
-        take = max(take, *late, key=lambda t: t.evidence - LATE_COST * (t.late != 0))
-    swung = [_best_noise(onset, beats, speed, resolution, take.late, at) for at in SWUNG]
-    best = max(swung, key=lambda t: t.evidence)
-    if best.evidence - SWING_COST > take.evidence and not DOTTED[0] < best.swing < DOTTED[1]:
-        return best
-    return take
-
-
-def _best_noise(
-    onset: Floats, beats: Beats, speed: Floats, resolution: float, late: float, swing: float
-) -> _Take:
-    placed = rhythm.place(onset - late * speed, beats, swing)
-    tried = [
-        _Take(s, late, swing, rhythm.evidence(placed, _noise(s, speed, resolution)))
-        for s in NOISES
-    ]
-    return max(tried, key=lambda t: t.evidence)
+def _straightened(at: Floats, beats: Beats, swung: Bools, swing: float) -> Floats:
+    """Positions with the late second eighths of swung beats moved to the middle."""
+    beat = np.maximum(np.searchsorted(beats.start, at, "right") - 1, 0)
+    phase = (at - beats.start[beat]) / beats.full[beat]
+    first, second = phase * EVEN / swing, 1 - (1 - phase) * EVEN / (1 - swing)
+    straight = beats.start[beat] + beats.full[beat] * np.where(phase < swing, first, second)
+    return np.where(swung[beat] & (phase < 1), straight, at)

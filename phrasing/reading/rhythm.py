@@ -12,117 +12,133 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from phrasing.reading import grids
 from phrasing.reading.grids import Beats
 from phrasing.tempo import Bools, Floats, Ints
 
-STRAY = 0.02
-"""Share of notes that are played away from their place for reasons of their own."""
-STRAY_NOISE = 5.0
-"""How much wider their noise is."""
-PRIOR_BEATS = 4.0
+STRAY, STRAY_NOISE = 0.02, 5.0
+"""Share of notes that are played away from their place for reasons of their own, and how much
+wider their noise is."""
+PRIOR_BEATS = 8.0
 """How many beats of the piece weigh as much as what is usual everywhere."""
-ROUNDS = 4
-SAME_GRID = 1.5
+ROUNDS = 2
+OTHER_GRID = 1.5
 """Nats that a change into or out of triplets costs."""
 IMPOSSIBLE = 1e6
 
 
 @dataclass(frozen=True, eq=False)
 class Placed:
-    """Every note on every grid. ``beat``: the beat a note is looked at with, as an index into
-    the beats that have notes; ``first``: the first note of each; ``place`` and ``off`` (notes,
-    slots): the point taken and how far the note is from it (ticks); ``prior``, ``pattern``
-    and ``possible`` (beats, slots)."""
+    """Every note on every grid.
+
+    ``beats`` are those that have notes, ``beat`` (notes) the one that a note is looked at
+    with, ``first`` the first note of each. ``point`` and ``off`` (notes, slots): the place
+    taken and how far the note lies from it (ticks). ``prior`` (nats), ``pattern`` and
+    ``possible``: (beats, slots).
+    """
 
     beats: Beats
     beat: Ints
     first: Ints
-    place: Floats
+    point: Floats
     off: Floats
     prior: Floats
     pattern: Ints
     possible: Bools
+    carries: Bools
+    pattern_met: Ints
+    prior_met: Floats
 
 
 def place(onset: Floats, beats: Beats, swing: float = 0.5) -> Placed:
     """The nearest point of each grid for each note.
 
-    ``onset``: ticks, latency taken away. ``swing``: where the second eighth of a pair is
+    ``onset``: ticks, lateness taken away. ``swing``: where the second eighth of a pair is
     played, as a part of the beat; its place stays the middle.
     """
     lead = beats.full * grids.EARLY
     which = np.maximum(np.searchsorted(beats.start - lead, onset, "right") - 1, 0)
     used, beat = np.unique(which, return_inverse=True)
     mine = Beats(*(column[used] for column in vars(beats).values()))
-    first = np.searchsorted(beat, np.arange(len(used)))
     since = (onset - mine.start[beat])[:, None]
-    parts = grids.parts()[mine.kind]
-    spacing = (mine.full[:, None] / parts)[beat]
-    index = np.rint(since / spacing)
-    limit = np.ceil(mine.length[:, None] / (mine.full[:, None] / parts) - 1e-9)[beat]
-    index = np.clip(index, -grids.BELOW, limit)
+    spacing = mine.full[:, None] / grids.parts()[mine.kind]
+    limit = np.ceil(mine.length[:, None] / spacing - 1e-9)[beat]
+    spacing = spacing[beat]
+    index = np.clip(np.rint(since / spacing), -grids.BELOW, limit)
     point = np.minimum(index * spacing, mine.length[beat][:, None])
     off = since - point
     if swing != 0.5:
         _swing_pairs(since[:, 0], mine, beat, index, point, off, swing)
-    return _with_patterns(mine, beat, first, index.astype(np.int64), point, off)
+    return _judged(mine, beat, index.astype(np.int64), point, off)
 
 
 def _swing_pairs(
     since: Floats, mine: Beats, beat: Ints, index: Floats, point: Floats, off: Floats, at: float
 ) -> None:
-    """Put the late second eighth into the slot of pairs, in simple beats."""
+    """Put the late second eighth into the slot of pairs, in quarter beats."""
     simple = (mine.kind == grids.SIMPLE)[beat]
     full = mine.full[beat]
-    phase = since / full
-    edges = np.array([(at - 1) / 2, at / 2, (1 + at) / 2])
     played = np.array([at - 1, 0.0, at, 1.0])
-    taken = np.searchsorted(edges, phase)
+    edges = (played[1:] + played[:-1]) / 2
+    taken = np.searchsorted(edges, since / full)
     index[simple, grids.PAIRS] = (taken - 1)[simple]
     point[simple, grids.PAIRS] = ((taken - 1) * full / 2)[simple]
     off[simple, grids.PAIRS] = (since - played[taken] * full)[simple]
 
 
-def _with_patterns(
-    mine: Beats, beat: Ints, first: Ints, index: Ints, point: Floats, off: Floats
-) -> Placed:
-    parts = grids.parts()[mine.kind]
-    silent, note = grids.weights()
+def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) -> Placed:
+    """With the prior cost of each rhythm, its pattern, and whether it is one at all."""
+    first = np.searchsorted(beat, np.arange(len(mine.start)))
     slots = np.arange(grids.SLOTS)
-    added = note[mine.kind[beat][:, None], slots, index + grids.BELOW]
-    prior = silent[mine.kind] + np.add.reduceat(added, first)
     divisor = np.gcd.reduceat(np.abs(index), first)
-    ragged = slots == grids.SLOTS - 1
     collides = (np.diff(index, axis=0) <= 0) & (np.diff(beat) == 0)[:, None]
-    clash = np.zeros_like(prior, dtype=bool)
-    np.logical_or.at(clash, beat[1:], collides)
-    possible = (grids.is_plainest(parts, divisor) & ~clash) | ragged
-    bits = np.left_shift(1, np.minimum(index + grids.BELOW, 30))
-    pattern = np.add.reduceat(bits, first) + (slots << 40) + (mine.kind << 50)[:, None]
-    place_ = mine.start[beat][:, None] + point
-    return Placed(mine, beat, first, place_, off, prior, pattern, possible)
+    clash = np.add.reduceat(np.pad(collides, ((1, 0), (0, 0))), first, dtype=np.int64) > 0
+    parts = grids.parts()[mine.kind]
+    possible = ((np.gcd(parts, divisor) == 1) & ~clash) | (slots == grids.RAGGED_SLOT)
+    silent, note = grids.costs()
+    carried = index >= parts[beat]
+    added = note[mine.kind[beat][:, None], slots, index + grids.BELOW]
+    prior = silent[mine.kind] + np.add.reduceat(np.where(carried, 0.0, added), first)
+    bits = np.where(carried, 0, np.left_shift(1, np.minimum(index + grids.BELOW, 40)))
+    pattern = np.add.reduceat(bits, first) + (slots << 50) + (mine.kind << 56)[:, None]
+    on_beat = (pattern >> grids.BELOW) & 1 == 1
+    downbeat = note[mine.kind[:, None], slots, grids.BELOW]
+    return Placed(
+        mine,
+        beat,
+        first,
+        mine.start[beat][:, None] + point,
+        off,
+        prior,
+        pattern,
+        possible,
+        carries=np.logical_or.reduceat(carried, first),
+        pattern_met=pattern | (1 << grids.BELOW),
+        prior_met=np.where(on_beat, IMPOSSIBLE, prior + downbeat),
+    )
 
 
 def misfit(off: Floats, noise: Floats) -> Floats:
     """Minus log likelihood of each note at each grid, in nats; ``noise``: ticks a note."""
-    scaled = off / noise[:, None]
-    near = np.log(1 - STRAY) - 0.5 * scaled**2
-    stray = np.log(STRAY / STRAY_NOISE) - 0.5 * (scaled / STRAY_NOISE) ** 2
+    scaled = (off / noise[:, None]) ** 2
+    near = np.log(1 - STRAY) - 0.5 * scaled
+    stray = np.log(STRAY / STRAY_NOISE) - 0.5 / STRAY_NOISE**2 * scaled
     cost: Floats = np.log(noise)[:, None] - np.logaddexp(near, stray)
     return cost
 
 
-def evidence(placed: Placed, noise: Floats) -> float:
-    """Log evidence of the melody with nothing known but what is usual everywhere."""
-    return float(_log_sum(-_costs(placed, noise, placed.prior)).sum())
-
-
-def _costs(placed: Placed, noise: Floats, prior: Floats) -> Floats:
+def costs(placed: Placed, noise: Floats, prior: Floats | None = None) -> Floats:
+    """Nats (beats, slots) that each grid of each beat costs; ``prior`` in place of its own."""
     fit = np.add.reduceat(misfit(placed.off, noise), placed.first)
-    return np.where(placed.possible, fit + prior, IMPOSSIBLE)
+    return np.where(
+        placed.possible, fit + (placed.prior if prior is None else prior), IMPOSSIBLE
+    )
+
+
+def evidence(cost: Floats) -> float:
+    """How well these costs account for the melody: log of the chance that it sounds so."""
+    return float(_log_sum(-cost).sum())
 
 
 def _log_sum(values: Floats) -> Floats:
@@ -131,37 +147,49 @@ def _log_sum(values: Floats) -> Floats:
     return total
 
 
-def learnt_costs(placed: Placed, noise: Floats) -> Floats:
+def learnt_costs(placed: Placed, noise: Floats) -> tuple[Floats, Floats]:
     """Costs (beats, slots) once the piece's own rhythms are known.
 
-    Each beat learns from all others, never from itself.
+    Each beat learns from all others, never from itself, and nothing from ragged ones. The
+    second array holds what it costs more to be met by a note that comes early.
     """
-    _, which = np.unique(placed.pattern, return_inverse=True)
-    which = which.reshape(placed.pattern.shape)
-    usual = np.exp(-placed.prior)
-    costs = _costs(placed, noise, placed.prior)
+    both, which = np.unique(np.stack([placed.pattern, placed.pattern_met]), return_inverse=True)
+    which, met = which.reshape(2, *placed.pattern.shape)
+    usual, usual_met = np.exp(-placed.prior), np.exp(-placed.prior_met)
+    cost = costs(placed, noise)
     for _ in range(ROUNDS):
-        chance = np.exp(-costs - _log_sum(-costs)[:, None])
-        seen = np.bincount(which.ravel(), chance.ravel())[which] - chance
-        share = (seen + PRIOR_BEATS * usual) / (len(costs) - 1 + PRIOR_BEATS)
-        costs = _costs(placed, noise, -np.log(np.maximum(share, 1e-300)))
-    return costs
+        chance = np.exp(-cost - _log_sum(-cost)[:, None])
+        counts = np.bincount(which.ravel(), chance.ravel(), len(both))
+        learnt = _prior(counts[which] - chance, usual, placed)
+        cost = costs(placed, noise, learnt)
+    return cost, _prior(counts[met], usual_met, placed) - learnt
 
 
-def best_path(placed: Placed, costs: Floats) -> NDArray[np.int64]:
-    """For each note the slot of its beat on the likeliest path through all beats."""
+def _prior(seen: Floats, usual: Floats, placed: Placed) -> Floats:
+    """Nats that patterns cost that were ``seen`` so often among the other beats."""
+    share = (seen + PRIOR_BEATS * usual) / (len(seen) - 1 + PRIOR_BEATS)
+    learnt: Floats = -np.log(np.maximum(share, 1e-300))
+    learnt[:, grids.RAGGED_SLOT] = -np.log(np.maximum(usual[:, grids.RAGGED_SLOT], 1e-300))
+    return learnt
+
+
+def best_path(placed: Placed, cost: Floats, met: Floats) -> Ints:
+    """For each beat the slot of its grid on the likeliest path through all beats."""
     last = np.append(placed.first[1:], len(placed.beat)) - 1
-    meets = placed.place[last][:-1, :, None] >= placed.place[placed.first][1:, None, :]
-    slots = np.arange(grids.SLOTS)
-    threes = np.isin(slots, grids.TRIPLETS)
-    change = SAME_GRID * (threes[:, None] != threes[None, :])
-    steps = change + IMPOSSIBLE * meets
-    best, come_from = costs[0], []
-    for beat in range(1, len(costs)):
-        through = best[:, None] + steps[beat - 1]
+    meets = placed.point[last][:-1, :, None] >= placed.point[placed.first][1:, None, :]
+    threes = np.arange(grids.SLOTS) == grids.TRIPLETS
+    ends = placed.beats.start[:-1] + placed.beats.length[:-1]
+    near = ends == placed.beats.start[1:]
+    early = placed.carries[:-1, :, None] & near[:, None, None]
+    steps = (
+        OTHER_GRID * (threes[:, None] != threes) + IMPOSSIBLE * meets + early * met[1:, None, :]
+    )
+    best, come_from = cost[0], []
+    for step, here in zip(steps, cost[1:], strict=True):
+        through = best[:, None] + step
         come_from.append(through.argmin(axis=0))
-        best = through.min(axis=0) + costs[beat]
+        best = through.min(axis=0) + here
     path = [int(best.argmin())]
     for choice in reversed(come_from):
         path.append(int(choice[path[-1]]))
-    return np.array(path[::-1])[placed.beat]
+    return np.array(path[::-1], dtype=np.int64)

@@ -1,0 +1,178 @@
+"""How a melody was played as a whole: how loosely, how late, and with what swing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from phrasing.reading import grids, rhythm
+from phrasing.reading.drift import wandering
+from phrasing.reading.grids import Beats
+from phrasing.tempo import Bools, Floats, Ints
+
+NOISES = (0.0, 0.001, 0.002, 0.004, 0.007, 0.010, 0.014, 0.019, 0.026, 0.035, 0.048)
+"""Seconds of timing noise (standard deviation) that are tried; 0 is a file that is exact."""
+ROUGHLY = (0.004, 0.010, 0.019, 0.035)
+EXACT_NOISE = 0.5
+"""Ticks of noise in an exact file, besides the file's own rounding."""
+LATEST = 0.05
+"""Seconds by which a whole take may lie late or early."""
+LATE = np.linspace(-LATEST, LATEST, 7)
+EVEN = 0.5
+SWUNG = np.arange(0.56, 0.785, 0.03)
+"""Where the second eighth of a pair may lie in its beat: ratios 1.3 to 3.5."""
+OFF_BEATS = (0.54, 0.79)
+"""Bounds of where it is looked for: a ratio under 1.2 is even, one over 3.8 is no swing."""
+DOTTED = 0.75
+"""Second notes here are written as what they are: dotted eighth and sixteenth."""
+SWING_COST = 6.0
+LATE_COST = 6.0
+"""Nats that it takes to believe in swing, in a late take."""
+ENOUGH = 240
+"""Notes that show how a melody is played."""
+
+
+@dataclass(frozen=True)
+class Take:
+    """``noise`` and ``late`` in seconds; ``swing``: where the second eighth lies in its beat,
+    0.5 for even eighths; ``evidence`` in nats."""
+
+    noise: float
+    late: float
+    swing: float
+    evidence: float
+
+
+@dataclass(frozen=True, eq=False)
+class Played:
+    """The notes as they were played: ``onset`` (ticks), ``speed`` (ticks a second at each),
+    ``resolution`` (ticks between two positions that the file can tell apart)."""
+
+    onset: Floats
+    beats: Beats
+    speed: Floats
+    resolution: float
+
+    def noise(self, seconds: float) -> Floats:
+        """Timing noise in ticks, for each note."""
+        rounding = np.hypot(EXACT_NOISE, self.resolution / np.sqrt(12))
+        ticks: Floats = np.hypot(seconds * self.speed, rounding)
+        return ticks
+
+    def placed(self, late: float, swing: float) -> rhythm.Placed:
+        """The notes on all grids, if the take was so late and swung so."""
+        return rhythm.place(self.onset - late * self.speed, self.beats, swing)
+
+    def start(self, count: int) -> Played:
+        """The first ``count`` notes."""
+        return Played(self.onset[:count], self.beats, self.speed[:count], self.resolution)
+
+
+def how_played(played: Played) -> Take:
+    """The likeliest noise, lateness and swing together."""
+    start = played.start(ENOUGH)
+    even = _searched(start, [EVEN])
+    swung = _searched(start, [*SWUNG, *_clusters(start)])
+    dotted = _best(start, swung.late, DOTTED, NOISES)
+    surely = _worth(swung) > max(_worth(even), _worth(dotted) + SWING_COST)
+    take = swung if surely and OFF_BEATS[0] < swung.swing < OFF_BEATS[1] else even
+    return _learnt(played, take) if take.noise else take
+
+
+def steadied(played: Played, take: Take, at: Floats) -> tuple[Played, Take]:
+    """The take without the player's wandering about the click; ``at``: seconds of each note."""
+    for _ in range(3 if take.noise else 0):
+        placed = played.placed(take.late, take.swing)
+        cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
+        slots = cost.argmin(axis=1)[placed.beat]
+        late = placed.off[np.arange(len(slots)), slots] / played.speed
+        away = wandering(late, at)
+        if not away.any():
+            break
+        played = replace(played, onset=played.onset - away * played.speed)
+        take = _best_learnt(played, take)
+    return played, take
+
+
+def _worth(take: Take) -> float:
+    return take.evidence - LATE_COST * (take.late != 0) - SWING_COST * (take.swing != EVEN)
+
+
+def _searched(played: Played, swings: Iterable[float]) -> Take:
+    """The best take on time with one of these swings; if it is not exact, late ones too."""
+    take = max((_best(played, 0.0, at, NOISES) for at in swings), key=_worth)
+    if take.noise == 0:
+        return take
+    take = max((_best(played, late, take.swing, ROUGHLY) for late in LATE), key=_worth)
+    for _ in range(2):
+        placed = played.placed(take.late, take.swing)
+        take = _shifted(played, take, placed, rhythm.costs(placed, played.noise(take.noise)))
+        take = _best(played, take.late, take.swing, NOISES)
+    return take
+
+
+def _best(played: Played, late: float, swing: float, noises: tuple[float, ...]) -> Take:
+    placed = played.placed(late, swing)
+    tried = [
+        Take(s, late, swing, rhythm.evidence(rhythm.costs(placed, played.noise(s))))
+        for s in noises
+    ]
+    return max(tried, key=lambda take: take.evidence)
+
+
+def _clusters(played: Played) -> list[float]:
+    """Where second notes of a beat lie most often, between a half and the end of it."""
+    starts = played.beats.start
+    beat = np.maximum(np.searchsorted(starts, played.onset, "right") - 1, 0)
+    phase = (played.onset - starts[beat]) / played.beats.full[beat]
+    simple = played.beats.kind[beat] == grids.SIMPLE
+    late = phase[simple & (phase > OFF_BEATS[0]) & (phase < OFF_BEATS[1])]
+    if not len(late):
+        return []
+    nearest, counts = np.unique(np.rint(late * 200), return_counts=True)
+    mode = nearest[counts.argmax()] / 200
+    return [float(np.median(late[np.abs(late - mode) <= 0.005]))]
+
+
+def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) -> Take:
+    """With lateness and swing moved to where the notes are."""
+    rows, slots = np.arange(len(placed.beat)), cost.argmin(axis=1)[placed.beat]
+    off, swung = placed.off[rows, slots], _swung(placed, slots)
+    late, swing = take.late, take.swing
+    if (~swung).any():
+        late += float(np.median((off / played.speed)[~swung]))
+    if swing != EVEN and swung.any():
+        off = off - (late - take.late) * played.speed
+        swing += float(np.median((off / placed.beats.full[placed.beat])[swung]))
+    return replace(take, late=float(np.clip(late, -LATEST, LATEST)), swing=swing)
+
+
+def _swung(placed: rhythm.Placed, slots: Ints) -> Bools:
+    """The notes that are the second eighth of a quarter."""
+    beats, rows = placed.beats, np.arange(len(slots))
+    since = placed.point[rows, slots] - beats.start[placed.beat]
+    middle = since == beats.full[placed.beat] / 2
+    swung: Bools = (slots == grids.PAIRS) & middle & (beats.kind[placed.beat] == grids.SIMPLE)
+    return swung
+
+
+def _learnt(played: Played, take: Take) -> Take:
+    """What fits best once the piece's own rhythms are known: on time after all, perhaps."""
+    take = _best_learnt(played, take)
+    placed = played.placed(take.late, take.swing)
+    cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
+    moved = _best_learnt(played, _shifted(played, take, placed, cost))
+    on_time = _best_learnt(played, replace(take, late=0.0))
+    return max((take, moved, on_time), key=_worth)
+
+
+def _best_learnt(played: Played, take: Take) -> Take:
+    placed = played.placed(take.late, take.swing)
+    tried = [
+        replace(take, noise=s, evidence=rhythm.evidence(rhythm.learnt_costs(placed, noise)[0]))
+        for s in NOISES
+        for noise in [played.noise(s)]
+    ]
+    return max(tried, key=lambda t: t.evidence)
