@@ -15,13 +15,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import BinaryIO
 
 from phrasing.errors import NoSoundError, PhrasingError
 
 SETTING = "PHRASING_SOUNDFONT"
 """Environment variable that names a soundfont."""
-SMALLEST = 1024
-"""Bytes below which no file holds a usable soundfont: headers alone take several hundred."""
+PARTS = (b"INFO", b"sdta", b"pdta")
+"""What a soundfont consists of, in this order."""
 KNOWN = (
     ("FluidR3", "MIT"),
     ("GeneralUser", "free to use, see its licence file"),
@@ -104,14 +105,28 @@ def check_soundfont(path: Path) -> None:
 
 
 def is_soundfont(path: Path) -> bool:
-    """Whether the file says it is a soundfont and is as long as it says."""
+    """Whether the file has a soundfont's three parts, each as long as it says."""
     size = path.stat().st_size
     with path.open("rb") as file:
-        head = file.read(12)
-    if len(head) < 12 or head[:4] != b"RIFF" or head[8:] != b"sfbk":
-        return False
-    (length,) = struct.unpack("<I", head[4:8])
-    return bool(SMALLEST <= length + 8 <= size + 1)
+        kind, _, form = _chunk(file, 0)
+        if (kind, form) != (b"RIFF", b"sfbk"):
+            return False
+        at = 12
+        for part in PARTS:
+            kind, length, form = _chunk(file, at)
+            if (kind, form) != (b"LIST", part):
+                return False
+            at += 8 + length + length % 2
+    return at <= size + 1
+
+
+def _chunk(file: BinaryIO, at: int) -> tuple[bytes, int, bytes]:
+    """Kind, length and form of the RIFF chunk at a place in the file; empty behind its end."""
+    file.seek(at)
+    head = file.read(12)
+    if len(head) < 12:
+        return b"", 0, b""
+    return head[:4], struct.unpack("<I", head[4:8])[0], head[8:]
 
 
 def _on_the_system() -> Iterator[Path]:

@@ -53,6 +53,14 @@ def test_a_cymbal_rings_to_its_end():
     assert np.abs(wave[:, -500:]).max() < np.abs(wave).max() / 3000
 
 
+@pytest.mark.parametrize("program", [57, 67, 72, 1])
+def test_a_note_that_ends_is_gone_before_an_ear_notices(program):
+    wave = sound(performance(part((0, 1, 62), program=program), end=2), room=False)
+    end = round((starts_at(44100) + 0.5) * 44100)
+    before, after = wave[0, end - 2000 : end], wave[0, end + 2900 : end + 4900]
+    assert np.mean(after.astype(float) ** 2) < np.mean(before.astype(float) ** 2) / 500
+
+
 def test_the_last_bar_is_played_out_though_nothing_sounds():
     wave = sound(performance(part((0, 0.5, 60)), end=8))
     assert wave.shape[1] / 44100 >= 4.0

@@ -31,6 +31,16 @@ def test_both_are_equally_loud_and_equally_long(tmp_path):
     assert recording.lowered == pytest.approx(0)
 
 
+def test_a_version_that_dies_away_sooner_goes_on_in_silence(tmp_path):
+    short = performance(part((0, 1, 60)), end=1)
+    long = performance(part((0, 1, 60)), end=12)
+    recording = write(tmp_path, {"short": short, "long": long})
+    frames = [soundfile.info(file.path).frames for file in recording.files.values()]
+    assert frames[0] == frames[1] >= 6 * 44100
+    wave, _ = soundfile.read(recording.files["short"].path, dtype="int16")
+    assert np.abs(wave[-44100:]).max() <= 1
+
+
 def test_where_peaks_leave_no_room_all_are_lowered_alike(tmp_path):
     recording = write(tmp_path, loudness=-3.0)
     peaks = [file.true_peak for file in recording.files.values()]

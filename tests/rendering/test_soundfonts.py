@@ -15,9 +15,13 @@ from phrasing.rendering.soundfonts import (
 )
 
 
-def fake(path: Path, length: int = 4096) -> Path:
-    """A file that says it is a soundfont."""
-    path.write_bytes(b"RIFF" + struct.pack("<I", length - 8) + b"sfbk" + bytes(length - 12))
+def fake(path: Path) -> Path:
+    """A file that has all the parts of a soundfont, and nothing in them."""
+    parts = b"".join(
+        b"LIST" + struct.pack("<I", 1004) + name + bytes(1000)
+        for name in (b"INFO", b"sdta", b"pdta")
+    )
+    path.write_bytes(b"RIFF" + struct.pack("<I", 4 + len(parts)) + b"sfbk" + parts)
     return path
 
 
@@ -64,6 +68,13 @@ def test_a_file_that_is_no_soundfont_is_named(tmp_path, content):
 def test_a_wave_file_is_no_soundfont(tmp_path):
     path = fake(tmp_path / "a.sf2")
     path.write_bytes(path.read_bytes().replace(b"sfbk", b"WAVE"))
+    with pytest.raises(PhrasingError, match="is not a soundfont"):
+        check_soundfont(path)
+
+
+def test_a_soundfont_without_its_presets_is_refused(tmp_path):
+    path = fake(tmp_path / "a.sf2")
+    path.write_bytes(path.read_bytes().replace(b"pdta", b"junk"))
     with pytest.raises(PhrasingError, match="is not a soundfont"):
         check_soundfont(path)
 

@@ -1,14 +1,13 @@
 """The synthesizer library: found, missing, and played."""
 
-import struct
-
 import numpy as np
 import pytest
 
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.rendering import synthesizer
-from phrasing.rendering.soundfonts import Soundfont, embedded_soundfont
+from phrasing.rendering.soundfonts import embedded_soundfont, find_soundfont
 from phrasing.rendering.synthesizer import ATTENUATION, CUTOFF, Synthesizer, library_version
+from tests.rendering.test_soundfonts import fake
 
 
 def note(setup=lambda synth: None, program: int = 57, drums: bool = False) -> np.ndarray:
@@ -80,11 +79,12 @@ def test_voices_are_counted_until_they_die_away():
 
 
 def test_a_soundfont_with_nothing_in_it_cannot_be_loaded(tmp_path, capfd):
-    path = tmp_path / "empty.sf2"
-    path.write_bytes(b"RIFF" + struct.pack("<I", 4088) + b"sfbk" + bytes(4084))
+    path = fake(tmp_path / "empty.sf2")
     with pytest.raises(PhrasingError, match=r"empty\.sf2: the synthesizer cannot load"):
-        Synthesizer(Soundfont("empty", path, "", ""))
-    assert capfd.readouterr() == ("", "")
+        Synthesizer(find_soundfont(path))
+    printed = capfd.readouterr()
+    assert printed.out == ""
+    assert "fluidsynth:" not in printed.err
 
 
 @pytest.mark.parametrize(
