@@ -58,6 +58,13 @@ def test_marks_stand_where_the_schema_wants_them(author: Path) -> None:
     assert [note.get("id") for note in notes] == ["n2", "n3", "mine", "n5", None]
 
 
+def test_parentheses_stand_before_beams_and_lyrics(author: Path) -> None:
+    made = ruled(4, dict.fromkeys(range(4), "ghost"))
+    content = annotated_score(author, read_musicxml(author), made)
+    assert faults(content) == []
+    assert content.count(b'parentheses="yes"') == 4
+
+
 def test_a_wedge_opens_before_the_grace_note_and_closes_after_the_last(author: Path) -> None:
     made = ruled(4, {}, ((0, 2),))
     root = etree.fromstring(annotated_score(author, read_musicxml(author), made))

@@ -43,6 +43,7 @@ def test_a_plain_line() -> None:
     assert every(root, "note/type") == ["eighth"] * 4 + ["quarter"] * 2 + ["eighth"] * 2 + [
         "quarter", "half",
     ]  # fmt: skip
+    assert every(root, "note/duration") == ["1"] * 4 + ["2"] * 2 + ["1"] * 2 + ["2", "4"]
     assert root.find(".//sound").get("tempo") == "144"
     assert every(root, "accidental") == ["flat"]
     assert root.find(".//articulations") is None
