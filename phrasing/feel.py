@@ -146,10 +146,11 @@ class Bass:
     which triplets are left out. ``two_below``: slower than this it plays in two.
     ``two_pickup``: how often a bar in two has a note on its last beat.
 
-    Levels in dB against the plain note: ``level``, ``arrival`` and ``back_beat`` added to it,
-    ``ghost``. ``gate``: the fraction of a note's length that sounds. ``spread`` (dB) and
-    ``timing`` (seconds): standard deviations from note to note. ``surprise``: how freely it
-    departs from the line of least cost; 0 always plays the same. The costs have no unit:
+    Levels in dB against the plain note: ``level``, and added to it ``arrival``, ``back_beat``
+    and ``in_two``; ``ghost`` is against the note before. ``gate``: the fraction of a note's
+    length that sounds. ``spread`` (dB) and ``timing`` (seconds): standard deviations from
+    note to note. ``surprise``: how freely it departs from the line of least cost; 0 always
+    plays the same. The costs have no unit:
     ``intervals``: (semitones, cost) of a move, ``back``: return to the note before last,
     ``turn``: a change of direction, ``leaps``: two leaps the same way, ``stray``: a note of
     the scale where a chord note is due, ``outside``: a note outside the scale that does not
@@ -172,6 +173,7 @@ class Bass:
     level: float = 0.0
     arrival: float = 0.6
     back_beat: float = 0.5
+    in_two: float = 1.5
     ghost: float = -9.0
     gate: float = 0.96
     spread: float = 0.6
@@ -197,9 +199,9 @@ class Drums:
     against the plain note: the ``ride`` on the beat, its ``back_beat`` and ``skip`` note added
     to it, the ``hat`` foot, the ``feather`` of the bass drum, comping on the ``snare``, the
     bass drum's ``kick`` with it, ``fill``, ``crash``, the count-in's ``click``; ``swirl``,
-    ``tap`` and ``slap`` of the brushes. ``comping``: the share of bars in which the snare
-    comments. ``ride_timing`` and ``timing`` (seconds) and ``spread`` (dB): standard
-    deviations from stroke to stroke.
+    ``tap`` and ``slap`` of the brushes, and how much ``softer`` all else is with them.
+    ``comping``: the share of bars in which the snare comments. ``ride_timing`` and ``timing``
+    (seconds) and ``spread`` (dB): standard deviations from stroke to stroke.
     ``quarters_from``: quarter notes a minute above which the ride plays mostly quarters.
     ``section``: bars in a section where the chart names none.
     """
@@ -215,9 +217,10 @@ class Drums:
     fill: float = -5.0
     crash: float = -2.0
     click: float = 2.0
-    swirl: float = -6.0
-    tap: float = -6.0
-    slap: float = -5.0
+    swirl: float = -3.0
+    tap: float = -7.0
+    slap: float = -7.0
+    softer: float = -4.0
     comping: float = 0.55
     ride_timing: float = 0.0015
     timing: float = 0.003

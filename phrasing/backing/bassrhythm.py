@@ -40,7 +40,7 @@ def played(
 
 
 def _level(place: Place, plan: Plan, bass: Bass) -> float:
-    level = bass.level + plan.growth(place.onset)
+    level = bass.level + plan.growth(place.onset) + (bass.in_two if place.in_two else 0.0)
     if place.role == "arrival":
         return level + bass.arrival
     return level + (bass.back_beat if place.beat.place % 2 else 0.0)

@@ -52,9 +52,9 @@ class Drummer:
         """A new section begins with the bass drum, a new chorus with a cymbal on it."""
         if index not in self.plan.tops or tick == self.plan.start:
             return
-        yield self._hit(tick, kit.KICK, self.drums.kick)
+        yield self._hit(tick, kit.KICK, self.drums.kick + self._softer)
         if tick in self.plan.form.choruses:
-            yield self._hit(tick, kit.CRASH, self._crash())
+            yield self._hit(tick, kit.CRASH, self.drums.crash + self._softer)
 
     def _group(self, index: int, group: Group, *, ends_section: bool) -> Iterator[Stroke]:
         broken = self.plan.broken.get(index)
@@ -77,12 +77,14 @@ class Drummer:
     def _hit(self, tick: int, key: int, level: float, *, steady: bool = False) -> Stroke:
         return Stroke(tick, tick + STROKE, key, level, steady=steady)
 
-    def _crash(self) -> float:
-        return self.drums.crash + (self.drums.tap if self.plan.brushes else 0.0)
+    @property
+    def _softer(self) -> float:
+        """dB by which all but the brushes themselves is softer where brushes are played."""
+        return self.drums.softer if self.plan.brushes else 0.0
 
     def _feet(self, group: Group, *, in_two: bool) -> Iterator[Stroke]:
         for tick, _ in ticks(kit.HAT_FIGURES[len(group)], group):
-            yield self._hit(tick, kit.PEDAL, self.drums.hat)
+            yield self._hit(tick, kit.PEDAL, self.drums.hat + self._softer)
         for beat in group:
             if not in_two or beat.place % 2 == 0:
                 yield self._hit(beat.onset, kit.KICK, self.drums.feather)
@@ -126,7 +128,7 @@ class Drummer:
         for i, (tick, _) in enumerate(figure):
             last = i == len(figure) - 1
             if last and self.rng.random() < TURN_TO_KICK:
-                yield self._hit(tick, kit.KICK, self.drums.kick)
+                yield self._hit(tick, kit.KICK, self.drums.kick + self._softer)
             else:
                 yield self._hit(tick, self._snare(), self.drums.snare + self._shade())
 
@@ -142,7 +144,7 @@ class Drummer:
         fill = kit.FILLS[int(self.rng.integers(len(kit.FILLS)))]
         for i, (place, part, key) in enumerate(fill):
             grown = CRESCENDO * (i + 1 - len(fill)) / len(fill)
-            yield self._hit(last[place].at(part), key, self.drums.fill + grown)
+            yield self._hit(last[place].at(part), key, self.drums.fill + self._softer + grown)
 
     def _broken(self, group: Group, struck: tuple[int, ...]) -> Iterator[Stroke]:
         """With the others: bass drum and snare in turn, the cymbal on the beats alone."""
@@ -150,7 +152,7 @@ class Drummer:
         hits = [tick for tick in struck if start <= tick < end]
         for i, tick in enumerate(hits):
             key = self._snare() if i % 2 else kit.KICK
-            yield self._hit(tick, key, self.drums.fill)
+            yield self._hit(tick, key, self.drums.fill + self._softer)
         cymbal, level = kit.RIDE, self.drums.ride + self.drums.skip
         if self.plan.brushes:
             cymbal, level = kit.SWIRL, self.drums.swirl
@@ -162,8 +164,10 @@ class Drummer:
         if final is None:
             return
         growth = self.plan.growth(final)
-        yield Stroke(final, self.plan.form.end, kit.CRASH, self._crash() + growth)
-        yield self._hit(final, kit.KICK, self.drums.fill + growth)
+        yield Stroke(
+            final, self.plan.form.end, kit.CRASH, self.drums.crash + self._softer + growth
+        )
+        yield self._hit(final, kit.KICK, self.drums.fill + self._softer + growth)
 
 
 def _louder(stroke: Stroke, level: float) -> Stroke:
