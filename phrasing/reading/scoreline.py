@@ -82,16 +82,14 @@ def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
     for index, notes in enumerate(written):
         present = {homes[note.staff, note.voice] for note in notes}
         chosen = next((voice for voice in ranked if voice in present), None)
-        chords = _chords([n for n in notes if homes[n.staff, n.voice] == chosen])
-        lines.append(_one_at_a_time(chords))
-        if index in again and not _count(lines[index]):
-            lines[index] = lines[again[index]]
-            continue
-        under = sum(len(s.elements) - 1 for s in chords if s.pitch is not None)
-        dropped[index] = under + sum(s.pitch is not None for s in chords) - _count(lines[-1])
+        top = [note for note in notes if homes[note.staff, note.voice] == chosen]
+        line = _one_at_a_time(_chords(top))
+        pitched = sum(note.pitch is not None for note in top)
+        if pitched > _count(line):
+            dropped[index] = pitched - _count(line)
+        lines.append(lines[again[index]] if index in again and not pitched else line)
     staves = len({staff for staff, _ in homes})
     staff, voice = ranked[0] if ranked else (1, "1")
-    dropped = {index: count for index, count in dropped.items() if count}
     return TopVoice(lines, staff, voice, staves, len(ranked), dropped, unplayable)
 
 
