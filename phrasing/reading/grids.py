@@ -85,8 +85,8 @@ SLOTS = len(QUARTER_GRIDS)
 RAGGED_SLOT = SLOTS - 1
 WHOLE, PAIRS, TRIPLETS = 0, 1, 3
 """The slots of a whole quarter, of its two eighths, which may be swung, of its triplet."""
-BELOW = 1
-"""Points before the beat that a note of it may still take."""
+BELOW = 4
+"""Points before the beat that a note of it may still take: as many as ``EARLY`` reaches."""
 OUTSIDE = 0.02
 """How likely such a point is."""
 EARLY = 1 / 12

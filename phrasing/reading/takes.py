@@ -77,8 +77,18 @@ def how_played(played: Played) -> Take:
     swung = _searched(start, [*SWUNG, *_clusters(start)])
     dotted = _best(start, swung.late, DOTTED, NOISES)
     surely = _worth(swung) > max(_worth(even), _worth(dotted) + SWING_COST)
-    take = swung if surely and OFF_BEATS[0] < swung.swing < OFF_BEATS[1] else even
+    take = swung if surely and _is_swing(start, swung) else even
     return _learnt(played, take) if take.noise else take
+
+
+def _is_swing(played: Played, take: Take) -> bool:
+    """Whether pairs prevail, and not the middle notes of triplets, at a ratio of swing."""
+    placed = played.placed(take.late, take.swing)
+    slots = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)[placed.beat]
+    since = placed.point[np.arange(len(slots)), slots] - placed.beats.start[placed.beat]
+    third = np.abs(since - placed.beats.full[placed.beat] / 3) < 1
+    within = OFF_BEATS[0] < take.swing < OFF_BEATS[1]
+    return within and int(_swung(placed, slots).sum()) > int(third.sum())
 
 
 def steadied(played: Played, take: Take, at: Floats) -> tuple[Played, Take]:
