@@ -275,7 +275,7 @@ def bars_of_meters(changes: Mapping[int, Meter], end: int, pickup: int = 0) -> t
     ``pickup`` ticks come first as bar 0. A change inside a bar shortens that bar; at least
     one full bar follows the pickup.
     """
-    meter = changes.get(0) or changes.get(pickup) or Meter()
+    meter = changes.get(pickup) or changes.get(0) or Meter()
     bars: list[Bar] = []
     if pickup:
         bars.append(Bar(0, pickup, 0, meter, offset=max(0, meter.bar_length - pickup)))

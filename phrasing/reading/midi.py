@@ -66,7 +66,7 @@ def _melody(
     line: Line,
     pickup: float | None,
 ) -> Melody:
-    before = _pickup(pickup, str(path))
+    before = _pickup(pickup, sheet.meters, str(path))
     bars = _bars(sheet, line, before, str(path))
     found = quantize(line.onset, line.release, bars, sheet.tempos, sheet.scale)
     kept = np.flatnonzero(found.kept)
@@ -85,9 +85,19 @@ def _melody(
     return replace(melody, reading=_reading(melody, file, sheet, part, line, found))
 
 
-def _pickup(quarters: float | None, name: str) -> int:
+TEMPO_DIGITS = 2
+"""A MIDI file holds whole microseconds a quarter: 152 a minute comes back as 151.99994."""
+
+
+def _pickup(quarters: float | None, meters: dict[int, Meter], name: str) -> int:
+    """Ticks before bar 1: as asked, or a first bar in a shorter meter of its own.
+
+    The latter is how notation programs write a pickup (common practice, no source).
+    """
     if quarters is None:
-        return 0
+        first, later = meters.get(0), min((tick for tick in meters if tick > 0), default=0)
+        shorter = first is not None and later == first.bar_length < meters[later].bar_length
+        return later if shorter else 0
     if not 0 <= quarters <= 16:
         raise PhrasingError(f"{name}: a pickup of {quarters:g} beats cannot be; give 0 to 16.")
     return round(quarters * TICKS)
@@ -109,7 +119,7 @@ def _sheet(file: smf.MidiFile, name: str) -> _Sheet:
         if kind == smf.TEMPO and len(data) >= 3:
             micros = int.from_bytes(data[:3], "big")
             if micros and SLOWEST <= 60e6 / micros <= FASTEST:
-                tempos[at] = 60e6 / micros
+                tempos[at] = round(60e6 / micros, TEMPO_DIGITS)
         elif kind == smf.METER and len(data) >= 2:
             if 1 <= data[0] <= MOST_BEATS and 1 << min(data[1], 8) <= FINEST_UNIT:
                 meters[at] = Meter(data[0], 1 << data[1])
