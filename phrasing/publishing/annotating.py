@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from phrasing.marking.marking import AUTHOR, Marking
-from phrasing.marks import MARKS, UNMARKED, Mark
+from phrasing.marking.marking import Marking
+from phrasing.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.melody import Melody
 from phrasing.publishing.directions import add_swing_sound, swing_words
 from phrasing.reading.scorefile import note_names, open_score
@@ -38,7 +38,8 @@ def annotated_score(
 ) -> bytes:
     """The MusicXML file at ``path``, from which ``melody`` was read, with its marks.
 
-    ``swing``: the ratio to say, in whole numbers; a swing that the author wrote stays.
+    ``swing``: the ratio to say, in whole numbers; a swing that the author wrote stays, and so
+    do the author's marks.
     The result is an uncompressed MusicXML file in the encoding of the original. Raises
     ``PhrasingError`` where ``path`` cannot be read.
     """
@@ -49,7 +50,9 @@ def annotated_score(
     notes = {name: note for note, name in note_names(tree).items()}
     elements = {index: notes[name] for index, name in first.items() if name in notes}
     for index, note in elements.items():
-        _add_mark(note, marking, index)
+        name = MARK_NAMES[marking.mark[index]] if marking.mark[index] != UNMARKED else ""
+        if name and melody.marks.get(index) != name:
+            _add_mark(note, MARKS[marking.mark[index]])
         note.set("id", first[index])
     for swell in marking.swells:
         _add_wedge(elements, swell.first, swell.last)
@@ -71,12 +74,7 @@ def _first_playing(melody: Melody) -> dict[int, str]:
 # One note
 
 
-def _add_mark(note: etree._Element, marking: Marking, index: int) -> None:
-    """Put a rule's mark on a note; the author's is there already."""
-    code = int(marking.mark[index])
-    if code == UNMARKED or int(marking.rule[index]) == AUTHOR:
-        return
-    mark = MARKS[code]
+def _add_mark(note: etree._Element, mark: Mark) -> None:
     if mark.parenthesised:
         _parenthesise(note)
     if mark.musicxml:

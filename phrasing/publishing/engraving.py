@@ -142,6 +142,8 @@ def _numbered(musicxml: bytes) -> etree._Element:
     names = list(root.iter("part-name"))
     if len(names) == 1:
         names[0].set("print-object", "no")
+    for words in root.iterfind(".//swing/../../direction-type/words"):
+        words.set("halign", "left")
     for print_ in list(root.iter("print")):
         print_.attrib.pop("new-system", None)
         print_.attrib.pop("new-page", None)

@@ -32,6 +32,8 @@ DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
+INSTRUMENT_TAGS = ("score-instrument", "midi-device", "midi-instrument", "instrument")
+"""Elements that name an instrument of a part by its id."""
 BASS_BELOW = 57
 """Where a part has no clef of its own: the bass clef if its middle note is lower than A3."""
 
@@ -82,8 +84,8 @@ def facing_score(plain: bytes, marked: bytes) -> bytes:
         for label in root.iter("part-name"):
             label.attrib.clear()
             label.text = name
-    for element in below.iter("score-part", "part", "score-instrument", "midi-instrument"):
-        element.set("id", element.get("id", "").replace("P1", "P2"))
+    for element in below.iter("score-part", "part", *INSTRUMENT_TAGS):
+        element.set("id", f"lower-{element.get('id', '')}")
     for shown in list(below.iter("direction", "harmony")):
         if shown.find("direction-type/wedge") is None:
             shown.getparent().remove(shown)

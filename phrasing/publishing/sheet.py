@@ -23,12 +23,14 @@ from phrasing.publishing.fonts import BOLD, ITALIC
 from phrasing.publishing.legend import (
     DECRESCENDO,
     SIGNS,
+    Reason,
     legend,
     numbered_reasons,
     printed_marks,
     reason_blocks,
 )
-from phrasing.publishing.musicxml import facing_score, new_score, note_ids
+from phrasing.publishing.manuscript import Manuscript, manuscript
+from phrasing.publishing.musicxml import facing_score
 from phrasing.publishing.paper import (
     MARGIN,
     MILLIMETRE,
@@ -40,7 +42,6 @@ from phrasing.publishing.paper import (
 )
 from phrasing.publishing.pdf import pdf_of
 from phrasing.publishing.vectors import element, set_words, short
-from phrasing.transposing import as_written
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -96,11 +97,15 @@ def write_sheet(
     paper: str = "a4",
     layout: Layout = "marked",
     reasons: bool = False,
+    source: Path | None = None,
 ) -> tuple[Path, ...]:
     """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on).
 
     ``instrument`` gives key, clef and the name of the part; ``swing`` is the ratio to print,
     in whole numbers. ``reasons`` puts numbers under the notes and a list of why below.
+    ``source``: the MusicXML file that the melody was read from, and not changed since; its
+    part is printed as its author wrote it, with its repeats, unless ``instrument`` is written
+    at another pitch.
     Returns what was written. Raises ``PhrasingError`` for another ending than .pdf or .svg,
     for an unknown paper, and where nothing can be engraved.
     """
@@ -114,6 +119,7 @@ def write_sheet(
         paper=paper,
         layout=layout,
         reasons=reasons,
+        source=source,
     )
     if path.suffix.lower() == ".pdf":
         write_whole(path, pdf_of(pages, paper_size(paper), melody.title))
@@ -139,72 +145,83 @@ def sheet_pages(
     paper: str = "a4",
     layout: Layout = "marked",
     reasons: bool = False,
+    source: Path | None = None,
 ) -> list[etree._Element]:
-    """The sheet's pages as tidy SVG, in points."""
+    """The sheet's pages as tidy SVG, in points; see ``write_sheet``."""
     sheet = Paper(paper_size(paper))
-    plain = new_score(melody, instrument=instrument, swing=swing)
-    marked = new_score(melody, marking, instrument=instrument, swing=swing)
-    if layout == "facing":
-        marked = facing_score(plain, marked)
+    music = manuscript(melody, marking, instrument, swing, source)
+    marked = facing_score(music.plain, music.marked) if layout == "facing" else music.marked
     answer = engrave(marked, width=sheet.spaces, bars_per_system=BARS)
-    part = _part_name(melody, instrument)
-    sections = []
+    told = numbered_reasons(music.read, marking) if reasons else []
     defs = list(answer.root[0])
+    sections = [_answer_blocks(music, marking, answer, sheet, told, layout)]
     if layout == "exercise":
-        task = engrave(plain, width=sheet.spaces, bars_per_system=BARS)
-        defs += [d for d in task.root[0] if d.get("id") not in {k.get("id") for k in defs}]
-        sections.append(_task_blocks(melody, task, sheet, part))
-        part = f"{part}: answer" if part else "Answer"
-    sections.append(_answer_blocks(melody, marking, instrument, answer, sheet, part, reasons))
+        task = engrave(music.plain, width=sheet.spaces, bars_per_system=BARS)
+        known = {glyph.get("id") for glyph in defs}
+        defs += [glyph for glyph in task.root[0] if glyph.get("id") not in known]
+        sections.insert(0, _task_blocks(music, task, sheet))
+    return _drawn(sections, sheet, defs, melody.title)
+
+
+def _drawn(
+    sections: Sequence[Sequence[Block]],
+    sheet: Paper,
+    defs: Sequence[etree._Element],
+    title: str,
+) -> list[etree._Element]:
     pages = fill_pages(sections, sheet.height)
+    titled = [blocks[0] for blocks in sections]
     return [
         drawn_page(
             page,
             sheet.size,
             defs,
-            head="" if page.blocks[0] in (blocks[0] for blocks in sections) else melody.title,
+            head="" if page.blocks[0] in titled else title,
             foot=f"{number} / {len(pages)}" if len(pages) > 1 else "",
         )
         for number, page in enumerate(pages, 1)
     ]
 
 
-def _part_name(melody: Melody, instrument: Instrument | None) -> str:
-    return instrument.name if instrument else (melody.instrument or "").capitalize()
-
-
-def _task_blocks(melody: Melody, task: Engraving, sheet: Paper, part: str) -> list[Block]:
+def _task_blocks(music: Manuscript, task: Engraving, sheet: Paper) -> list[Block]:
     """The plain melody with room between its lines, and the marks there are."""
     return [
-        *_header(melody.title, part, TASK, sheet),
+        *_header(music.read.title, music.part, TASK, sheet),
         *_systems(task, {}, PENCIL_GAP, PENCIL_ROOM),
         *legend(EVERY_SIGN, MARGIN, sheet.width, "The marks"),
     ]
 
 
 def _answer_blocks(
-    melody: Melody,
+    music: Manuscript,
     marking: Marking,
-    instrument: Instrument | None,
     engraving: Engraving,
     sheet: Paper,
-    part: str,
-    with_reasons: bool,
+    reasons: Sequence[Reason],
+    layout: Layout,
 ) -> list[Block]:
-    read = as_written(melody, instrument) if instrument else melody
-    reasons = numbered_reasons(read, marking) if with_reasons else []
-    ids = note_ids(melody)
-    numbers: dict[str, str] = {}
+    part = music.part
+    if layout == "exercise":
+        part = f"{part}: answer" if part else "Answer"
+    return [
+        *_header(music.read.title, part, "", sheet),
+        *_systems(engraving, _numbers(music.ids, reasons), LINE_GAP, LINE_ROOM),
+        *legend(printed_marks(marking), MARGIN, sheet.width, "Marks"),
+        *reason_blocks(reasons, music.read, MARGIN, sheet.width),
+    ]
+
+
+def _numbers(ids: Sequence[str], reasons: Sequence[Reason]) -> dict[str, str]:
+    """The numbers to stand under each note, by its id; of a repeated note the first ones."""
+    first: dict[str, int] = {}
+    for index, name in enumerate(ids):
+        first.setdefault(name, index)
+    numbers: dict[str, list[str]] = {}
     for reason in reasons:
         for note in reason.notes:
-            own = numbers.get(ids[note])
-            numbers[ids[note]] = f"{own},{reason.number}" if own else str(reason.number)
-    return [
-        *_header(melody.title, part, "", sheet),
-        *_systems(engraving, numbers, LINE_GAP, LINE_ROOM),
-        *legend(printed_marks(marking), MARGIN, sheet.width, "Marks"),
-        *reason_blocks(reasons, melody, MARGIN, sheet.width),
-    ]
+            if first[ids[note]] == note:
+                numbers.setdefault(ids[note], []).append(str(reason.number))
+    return {name: ",".join(own) for name, own in numbers.items()}
 
 
 def _header(title: str, part: str, note: str, sheet: Paper) -> list[Block]:

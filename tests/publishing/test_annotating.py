@@ -101,6 +101,15 @@ def test_the_authors_own_marks_are_not_doubled(author: Path) -> None:
     assert content.count(b"<staccato/>") == 1
 
 
+def test_marks_from_an_edited_table_are_put_in_though_they_are_the_authors(
+    author: Path,
+) -> None:
+    made = marking(4, {0: "accent", 2: "staccato"})  # every mark counts as the author's here
+    content = annotated_score(author, read_musicxml(author), made)
+    assert content.count(b"<accent/>") == 1
+    assert content.count(b"<staccato/>") == 1
+
+
 def test_a_repeat_has_the_marks_of_its_first_playing(tmp_path: Path) -> None:
     content = new_score(melody("C5:2 D5:2 E5:2 F5:2"))
     repeated = content.replace(

@@ -1,0 +1,63 @@
+"""The melody's part alone, taken from an author's score of several."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING
+
+from phrasing.transposing import Move, by_semitones
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+def own_part(score: bytes, ids: Collection[str]) -> bytes:
+    """The score with only the part that has notes of these ids, and no words on the page."""
+    from lxml import etree
+
+    parser = etree.XMLParser(load_dtd=False, no_network=True, huge_tree=True)
+    root = etree.fromstring(score, parser)
+    wanted = set(ids)
+    parts = list(root.iterfind("part"))
+    own = next((part for part in parts if _has_one(part, wanted)), parts[0])
+    for part in parts:
+        if part is not own:
+            root.remove(part)
+    for entry in list(root.iter("score-part")):
+        if entry.get("id") != own.get("id"):
+            _drop(entry)
+    for other in list(root.iter("part-group", "credit")):
+        _drop(other)
+    content: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8")
+    return content
+
+
+def _has_one(part: etree._Element, ids: set[str]) -> bool:
+    return any(note.get("id") in ids for note in part.iter("note"))
+
+
+def _drop(element: etree._Element) -> None:
+    parent = element.getparent()
+    if parent is not None:
+        parent.remove(element)
+
+
+def written_above(score: bytes) -> Move:
+    """How far above the sounding pitch the first part is written."""
+    from lxml import etree
+
+    root = etree.fromstring(score, etree.XMLParser(load_dtd=False, no_network=True))
+    transpose = root.find("part//transpose")
+    if transpose is None or root.find("defaults/concert-score") is not None:
+        return Move(0, 0)
+    octaves = int(transpose.findtext("octave-change") or 0)
+    semitones = round(float(transpose.findtext("chromatic") or 0)) + 12 * octaves
+    return by_semitones(-semitones)
+
+
+def part_name(score: bytes) -> str:
+    """The name of the first part."""
+    from lxml import etree
+
+    root = etree.fromstring(score, etree.XMLParser(load_dtd=False, no_network=True))
+    return " ".join((root.findtext("part-list/score-part/part-name") or "").split())
