@@ -42,6 +42,7 @@ def write_handout(
         paper=paper,
         layout=layout,
         reasons=reasons,
+        source=lesson.source if _is_the_authors(lesson) else None,
     )
 
 
@@ -52,9 +53,14 @@ def marked_score(lesson: Lesson) -> bytes:
     melody is an excerpt or was transposed, so that the file says something else.
     """
     ratio = whole_ratio(lesson.ratio)
-    if lesson.is_as_in_file and lesson.melody.ids:
+    if _is_the_authors(lesson):
         return annotated_score(lesson.source, lesson.melody, lesson.marking, swing=ratio)
     return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, swing=ratio)
+
+
+def _is_the_authors(lesson: Lesson) -> bool:
+    """Whether the lesson is a score as its author wrote it."""
+    return lesson.is_as_in_file and bool(lesson.melody.ids)
 
 
 def whole_ratio(ratio: float) -> tuple[int, int]:
