@@ -31,6 +31,11 @@ ITALIC_CLASSES = {"dir", "dynam", "mNum"}
 
 READ_AS = {"\uea64": "♭", "\uea65": "♮", "\uea66": "♯"}
 """Figured-bass accidentals (SMuFL), which the engraver sets in words, and what they mean."""
+NOTE_VALUES = {chr(code) for code in range(0xECA0, 0xECB8)}
+"""Note values and dots of metronome marks (SMuFL)."""
+NOTE_SIZE, NOTE_RAISED, NOTE_BEFORE = 0.8, 0.13, 0.25
+"""How they are set: smaller than the engraver has them, raised to the base line, with room
+before them (ems)."""
 SIGN_TO_WORDS = 405 / 720
 """The size of the engraver's words to that of the signs in them."""
 
@@ -45,10 +50,21 @@ class Run:
     style: Style
 
     @property
+    def before(self) -> float:
+        """Room before a metronome's note value."""
+        return NOTE_BEFORE * self.size if self.is_note_value else 0.0
+
+    @property
+    def is_note_value(self) -> bool:
+        """Whether it is a note value of a metronome mark."""
+        return self.music and all(sign in NOTE_VALUES for sign in self.text)
+
+    @property
     def width(self) -> float:
         """How wide it is set."""
         if self.music:
-            return sum(music_glyph(sign).advance for sign in self.text) * self.size / 1000
+            glyphs = sum(music_glyph(sign).advance for sign in self.text) * self.size / 1000
+            return glyphs + self.before
         return words_width(self.text, self.size, self.style)
 
 
@@ -164,6 +180,8 @@ def _set_run(group: etree._Element, run: Run, x: float, y: float) -> None:
     if not run.music:
         set_words(group, run.text, x, y, run.size, run.style)
         return
+    x += run.before
+    y -= NOTE_RAISED * run.size if run.is_note_value else 0.0
     for sign in run.text:
         draw_glyph(group, sign, x, y, run.size)
         x += music_glyph(sign).advance * run.size / 1000
@@ -187,6 +205,7 @@ def _spans(
     if music and node.text in READ_AS:
         yield Run(READ_AS[node.text], False, size * SIGN_TO_WORDS, style)
     elif node.text and (len(node) == 0 or node.text.strip()):
-        yield Run(node.text, music, size, style)
+        is_note = music and all(sign in NOTE_VALUES for sign in node.text)
+        yield Run(node.text, music, size * NOTE_SIZE if is_note else size, style)
     for child in node.iterchildren("*"):
         yield from _spans(child, size, style, music)
