@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from phrasing.performance import Curve, Part
-from phrasing.tempo import Floats, Ints
+from phrasing.tempo import Floats, Ints, TempoMap
 
 OFF, CONTROL, ON = range(3)
 """What happens first where several things happen at one instant."""
@@ -17,6 +17,11 @@ BEND_RANGE = 2
 """Semitones that a full pitch bend moves where nothing is said (General MIDI 1)."""
 SPARE_CHANNELS = 3
 """Channels a part has besides those its notes fill at one time, for notes dying away."""
+
+
+CHOKING = ((42, 44, 46), (71, 72), (73, 74), (78, 79), (80, 81))
+"""Drum keys that silence each other, such as the three hi-hats (General MIDI 2's exclusive
+classes, from memory); a synthesizer does so on one channel only."""
 
 
 class Cue(NamedTuple):
@@ -32,11 +37,34 @@ class Cue(NamedTuple):
 class Touch:
     """How each note of a part is played on the synthesizer: columns, one entry a note.
 
-    ``velocity``; ``generators``: number to column of offsets, in the generator's unit.
+    ``velocity``; ``generators``: number to column of offsets, in the generator's unit;
+    ``overlap``: seconds that it may run into the next note, infinite where it may at will.
     """
 
     velocity: Ints
     generators: dict[int, Floats]
+    overlap: Floats
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Ticks and seconds in samples, on the synthesizer's steps of ``step`` samples.
+
+    Tick 0 comes ``lead_in`` seconds after the start; ``rate`` in Hz.
+    """
+
+    tempos: TempoMap
+    rate: int
+    step: int
+    lead_in: float
+
+    def samples(self, seconds: Floats) -> Ints:
+        """Spans of seconds in samples."""
+        return np.rint(seconds * self.rate / self.step).astype(np.int64) * self.step
+
+    def __call__(self, ticks: Ints) -> Ints:
+        """The samples at which these ticks come."""
+        return self.samples(self.tempos.seconds(ticks) + self.lead_in)
 
 
 def note_ends(part: Part) -> Ints:
@@ -82,6 +110,16 @@ def assign_channels(onset: Ints, end: Ints) -> Ints:
     return channels
 
 
+def drum_channels(keys: Ints) -> Ints:
+    """A channel for each stroke, from 0: each drum has its own, those that choke share one.
+
+    So what is set for one drum does not touch another that still rings.
+    """
+    chokes = {key: group[0] for group in CHOKING for key in group}
+    drums = [chokes.get(key, key) for key in keys.tolist()]
+    return np.unique(np.array(drums, dtype=np.int64), return_inverse=True)[1]
+
+
 def _most_at_once(onset: Ints, end: Ints) -> int:
     sounding = np.arange(1, len(onset) + 1) - np.searchsorted(np.sort(end), onset, "right")
     return int(sounding.max(initial=1))
@@ -105,17 +143,12 @@ class _Track:
         )
 
 
-def note_cues(
-    part: Part, touch: Touch, channels: Ints, sample_of: Callable[[Ints], Ints], block: int
-) -> Iterator[Cue]:
-    """The cues of a part's notes and curves, note by note.
-
-    ``sample_of`` turns ticks into samples; a note lasts a ``block`` of samples at least.
-    """
+def note_cues(part: Part, touch: Touch, channels: Ints, clock: Clock) -> Iterator[Cue]:
+    """The cues of a part's notes and curves, note by note; a note lasts a step at least."""
     ends = note_ends(part)
-    starts = sample_of(part.onset)
-    stops = np.maximum(sample_of(ends), starts + block)
-    tracks = [_track(curve, sample_of) for curve in part.curves]
+    starts = clock(part.onset)
+    stops = np.maximum(_stops(clock(ends), starts, touch, clock), starts + clock.step)
+    tracks = [_track(curve, clock) for curve in part.curves]
     state: dict[tuple[int, int | str], float] = {}
     for note in np.flatnonzero(ends > part.onset).tolist():
         channel, at, stop = int(channels[note]), int(starts[note]), int(stops[note])
@@ -135,7 +168,16 @@ def note_cues(
         yield Cue(stop, OFF, "note_off", (channel, int(part.pitch[note])))
 
 
-def _track(curve: Curve, sample_of: Callable[[Ints], Ints]) -> _Track:
+def _stops(stops: Ints, starts: Ints, touch: Touch, clock: Clock) -> Ints:
+    """Where notes stop that are not to run far into the next one."""
+    stops = stops.copy()
+    short = np.flatnonzero(np.isfinite(touch.overlap))
+    latest = starts[short + 1] + clock.samples(touch.overlap[short])
+    stops[short] = np.minimum(stops[short], latest)
+    return stops
+
+
+def _track(curve: Curve, clock: Clock) -> _Track:
     if curve.kind == "bend":
-        return _Track("bend", 0, sample_of(curve.ticks), bend_value(curve.values))
-    return _Track("expression", 127, sample_of(curve.ticks), expression_value(curve.values))
+        return _Track("bend", 0, clock(curve.ticks), bend_value(curve.values))
+    return _Track("expression", 127, clock(curve.ticks), expression_value(curve.values))

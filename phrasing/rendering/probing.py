@@ -42,9 +42,11 @@ LAYERS = np.array([28, 38, 48, 58, 69, 80, 92, 104, 116, 127])
 """Velocities tried, about 3 dB apart: soundfonts have fewer layers than that."""
 FALLEN = 30.0
 """dB by which a note has fallen when it counts as ended."""
+RISEN = -6.0
+"""dB against its steady level at which a note counts as there."""
 WATCHED = 0.6
 """Seconds after the key is let go for which the fall is watched."""
-VERSION = 1
+VERSION = 2
 """Of the measurements: another number makes what was remembered useless."""
 
 
@@ -60,11 +62,13 @@ class Answer:
 class Answers:
     """What is known about a program: ``notes`` by (pitch, velocity).
 
-    ``falls`` by pitch: seconds from letting the key go until the note has fallen ``FALLEN`` dB.
+    ``falls`` by pitch: seconds from letting the key go until the note has fallen ``FALLEN`` dB;
+    ``rises`` by pitch: seconds from pressing it until the note has risen to ``RISEN`` dB.
     """
 
     notes: dict[tuple[int, int], Answer] = field(default_factory=dict)
     falls: dict[int, float] = field(default_factory=dict)
+    rises: dict[int, float] = field(default_factory=dict)
 
 
 _known: dict[Path, Answers] = {}
@@ -91,11 +95,11 @@ def _listen(
     """Play the keys and take down the answers."""
     with Synthesizer(soundfont, RATE) as synthesizer:
         synthesizer.program(0, part.kit if part.is_drums else part.program, drums=part.is_drums)
-        _fall(synthesizer, keys[0][0])  # the very first note starts a little differently
+        _rise_and_fall(synthesizer, keys[0][0])  # the first note of all starts differently
         for pitch, velocity in keys:
             answers.notes[pitch, velocity] = _answer(synthesizer, pitch, velocity)
         for pitch in sorted({pitch for pitch, _ in keys} - set(answers.falls)):
-            answers.falls[pitch] = _fall(synthesizer, pitch)
+            answers.rises[pitch], answers.falls[pitch] = _rise_and_fall(synthesizer, pitch)
 
 
 def _answer(synthesizer: Synthesizer, pitch: int, velocity: int) -> Answer:
@@ -120,8 +124,8 @@ def _rounded(values: Floats) -> tuple[float, ...]:
     return tuple(round(value, 2) for value in values.tolist())
 
 
-def _fall(synthesizer: Synthesizer, pitch: int) -> float:
-    """Seconds from letting the key go to ``FALLEN`` dB less, ``WATCHED`` at most."""
+def _rise_and_fall(synthesizer: Synthesizer, pitch: int) -> tuple[float, float]:
+    """Seconds that the note takes to be there, and to be gone (``WATCHED`` at most)."""
     step = 2 * STEP
     held = np.zeros((2, round(HEARD * RATE / step) * step), np.float32)
     dying = np.zeros((2, round(WATCHED * RATE / step) * step), np.float32)
@@ -131,9 +135,11 @@ def _fall(synthesizer: Synthesizer, pitch: int) -> float:
     synthesizer.note_off(0, pitch)
     synthesizer.pull(dying, 0, dying.shape[1])
     _silence(synthesizer)
-    powers = _power(dying, step)
-    loud = np.flatnonzero(powers > _power(held, step)[-4:].mean() * 10 ** (-FALLEN / 10))
-    return round((int(loud[-1]) + 1 if len(loud) else 1) * step / RATE, 4)
+    rising, falling = _power(held, step), _power(dying, step)
+    there = np.flatnonzero(rising >= rising.mean() * 10 ** (RISEN / 10))
+    loud = np.flatnonzero(falling > rising[-4:].mean() * 10 ** (-FALLEN / 10))
+    rise, fall = (int(there[0]) if len(there) else 0), (int(loud[-1]) if len(loud) else 0)
+    return round(rise * step / RATE, 4), round((fall + 1) * step / RATE, 4)
 
 
 def _silence(synthesizer: Synthesizer) -> None:
@@ -181,7 +187,8 @@ def _answers(table: Any) -> Answers:
                 raise ValueError(pitch)
             answers.notes[int(pitch), int(velocity)] = Answer(levels, centroids)
     answers.falls = {int(pitch): float(fall) for pitch, fall in table["falls"].items()}
-    if {pitch for pitch, _ in answers.notes} - set(answers.falls):
+    answers.rises = {int(pitch): float(rise) for pitch, rise in table["rises"].items()}
+    if {pitch for pitch, _ in answers.notes} - (set(answers.falls) & set(answers.rises)):
         raise ValueError("falls")
     return answers
 
@@ -192,9 +199,13 @@ def _remember(path: Path, answers: Answers) -> None:
     for (pitch, velocity), answer in sorted(answers.notes.items()):
         entry = {"levels": answer.levels, "centroids": answer.centroids}
         notes.setdefault(str(pitch), {})[str(velocity)] = entry
-    falls = {str(pitch): fall for pitch, fall in sorted(answers.falls.items())}
+    table = {
+        "notes": notes,
+        "falls": {str(pitch): fall for pitch, fall in sorted(answers.falls.items())},
+        "rises": {str(pitch): rise for pitch, rise in sorted(answers.rises.items())},
+    }
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, json.dumps({"notes": notes, "falls": falls}) + "\n")
+        write_whole(path, json.dumps(table) + "\n")
     except (OSError, PhrasingError):
         return

@@ -7,19 +7,27 @@ after the start. Memory does not grow with the length of the piece's sound.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from phrasing.performance import Part, Performance
-from phrasing.rendering.events import Cue, Touch, assign_channels, note_cues, note_ends
+from phrasing.rendering.events import (
+    Clock,
+    Cue,
+    Touch,
+    assign_channels,
+    drum_channels,
+    note_cues,
+    note_ends,
+)
 from phrasing.rendering.filtering import Samples
 from phrasing.rendering.room import BLOCK, Room
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import STEP, Synthesizer
 from phrasing.rendering.voicing import touch_of
-from phrasing.tempo import Ints, TempoMap
+from phrasing.tempo import Ints
 
 LEAD_IN = 0.1
 """Seconds of silence before the first beat, so that players and decoders miss nothing."""
@@ -57,8 +65,8 @@ def render(
 class Cast:
     """A performance on the synthesizer's channels.
 
-    ``touches`` and ``first_channels`` have one entry a part; ``on`` one array a part: for
-    each note its channel. ``channels`` is how many there are in all, a multiple of 16.
+    ``touches`` has one entry a part, ``on`` one array a part: for each note its channel.
+    ``channels`` is how many there are in all, a multiple of 16.
     """
 
     performance: Performance
@@ -74,23 +82,22 @@ class Cast:
 
     def cues(self, rate: int) -> list[Cue]:
         """All that is to be done, in order of time."""
-        ticking = clock(self.performance.tempos, rate)
+        clock = clock_of(self.performance, rate)
         parts = zip(self.performance.parts, self.touches, self.on, strict=True)
-        cues = [cue for each in parts for cue in note_cues(*each, ticking, STEP)]
+        cues = [cue for each in parts for cue in note_cues(*each, clock)]
         return sorted(cues, key=lambda cue: cue[:2])
 
     def end(self, rate: int) -> int:
         """The sample at which the last bar ends."""
-        ticking = clock(self.performance.tempos, rate)
-        return int(ticking(np.array([self.performance.end]))[0])
+        return int(clock_of(self.performance, rate)(np.array([self.performance.end]))[0])
 
 
 def cast_of(performance: Performance, soundfont: Soundfont) -> Cast:
     """Put each part on channels of its own, and find how its notes are to be touched."""
     first, on = 0, []
     for part in performance.parts:
-        alone = np.zeros(len(part.onset), dtype=np.int64)
-        seats = alone if part.is_drums else assign_channels(part.onset, note_ends(part))
+        own = assign_channels(part.onset, note_ends(part))
+        seats = drum_channels(part.pitch) if part.is_drums else own
         on.append(seats + first)
         first += int(seats.max(initial=0)) + 1
     touches = tuple(touch_of(part, soundfont) for part in performance.parts)
@@ -116,11 +123,9 @@ def play(
         yield block
 
 
-def clock(tempos: TempoMap, rate: int) -> Callable[[Ints], Ints]:
-    """What turns ticks into samples, on the synthesizer's blocks."""
-    return lambda ticks: (
-        np.rint((tempos.seconds(ticks) + LEAD_IN) * rate / STEP).astype(np.int64) * STEP
-    )
+def clock_of(performance: Performance, rate: int) -> Clock:
+    """What turns the performance's ticks into samples."""
+    return Clock(performance.tempos, rate, STEP, LEAD_IN)
 
 
 def starts_at(rate: int) -> float:

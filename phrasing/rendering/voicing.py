@@ -16,7 +16,7 @@ from phrasing.rendering.events import Touch
 from phrasing.rendering.probing import CUTOFFS, LAYERS, Answer, Answers, ask
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import ATTENUATION, CUTOFF, RELEASE
-from phrasing.tempo import Floats, Ints
+from phrasing.tempo import Bools, Floats, Ints
 
 PLAIN = 80
 """The velocity in ``LAYERS`` that stands for the plain note."""
@@ -43,7 +43,7 @@ SOFTEST_DRUM = 25.0
 def touch_of(part: Part, soundfont: Soundfont) -> Touch:
     """How the notes of the part are to be played with this soundfont."""
     if not len(part.onset):
-        return Touch(part.velocity, {})
+        return Touch(part.velocity, {}, np.zeros(0))
     if part.is_drums:
         return _drum_touch(part, soundfont)
     layers = LAYERS[np.abs(np.log(part.velocity[:, None] / LAYERS)).argmin(axis=1)]
@@ -58,7 +58,8 @@ def _drum_touch(part: Part, soundfont: Soundfont) -> Touch:
     answers = ask(soundfont, part, {(key, PLAIN) for key in keys})
     plain = np.array([answers.notes[key, PLAIN].levels[-1] for key in keys])
     plain = np.maximum(plain, plain.max() - SOFTEST_DRUM)
-    return Touch(part.velocity, {ATTENUATION: _attenuation(NOMINAL + part.gain - plain)})
+    quieter = _attenuation(NOMINAL + part.gain - plain)
+    return Touch(part.velocity, {ATTENUATION: quieter}, np.full(len(keys), np.inf))
 
 
 def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
@@ -67,12 +68,21 @@ def _touch(part: Part, layers: Ints, answers: Answers) -> Touch:
     settings = {note: _setting(answers, *note) for note in set(notes)}
     cutoff, plain, own = np.array([settings[note] for note in notes]).T
     wanted = plain + part.level + (NOMINAL + part.gain - plain.mean())
-    own_fall = np.array([answers.falls[pitch] for pitch in part.pitch.tolist()])
-    joined = np.append(part.release[:-1] > part.onset[1:], False)
+    joined = _joined(part)
+    pitches = part.pitch.tolist()
+    own_fall = np.array([answers.falls[pitch] for pitch in pitches])
     fall = np.where(joined, JOINED_FALL, FALL)
     release = np.clip(np.rint(1200 * np.log2(fall / own_fall)), SHORTEST_RELEASE, 0)
+    next_rise = np.array([answers.rises[pitch] for pitch in [*pitches[1:], pitches[-1]]])
     generators = {CUTOFF: cutoff, ATTENUATION: _attenuation(wanted - own), RELEASE: release}
-    return Touch(layers, generators)
+    return Touch(layers, generators, np.where(joined, next_rise, np.inf))
+
+
+def _joined(part: Part) -> Bools:
+    """Which notes of a line run into the next one; not those of a chord, or held under it."""
+    on, off = part.onset, part.release
+    joined = (on[:-1] < on[1:]) & (on[1:] < off[:-1]) & (off[:-1] <= off[1:])
+    return np.append(joined, False)
 
 
 def _attenuation(louder: Floats) -> Floats:

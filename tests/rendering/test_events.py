@@ -8,25 +8,26 @@ from phrasing.rendering.events import (
     CONTROL,
     OFF,
     ON,
+    Clock,
     Touch,
     assign_channels,
     bend_value,
+    drum_channels,
     expression_value,
     note_cues,
     note_ends,
 )
+from phrasing.tempo import TempoMap
 from tests.rendering.playing import curve, part
 
-
-def samples(ticks):
-    """A clock on which a tick is a sample, on steps of 64."""
-    return np.rint(np.asarray(ticks) / 64).astype(np.int64) * 64
+CLOCK = Clock(TempoMap((0,), (60.0,)), rate=960, step=64, lead_in=0.0)
+"""A clock on which a tick is a sample, on steps of 64."""
 
 
-def cues_of(notes, generators=None):
-    touch = Touch(notes.velocity, generators or {})
+def cues_of(notes, generators=None, overlap=np.inf):
+    touch = Touch(notes.velocity, generators or {}, np.full(len(notes.onset), overlap))
     channels = assign_channels(notes.onset, note_ends(notes))
-    found = note_cues(notes, touch, channels, samples, 64)
+    found = note_cues(notes, touch, channels, CLOCK)
     return sorted(found, key=lambda cue: cue[:2])
 
 
@@ -95,3 +96,17 @@ def test_a_note_shorter_than_a_step_still_sounds():
 def test_bends_and_expression_stay_in_their_range():
     assert bend_value(np.array([-5.0, -2, 0, 1, 5])).tolist() == [-8192, -8192, 0, 4096, 8191]
     assert expression_value(np.array([-200.0, -11.9, 0, 3])).tolist() == [1, 64, 127, 127]
+
+
+def test_a_note_runs_into_the_next_no_further_than_it_may():
+    notes = part((0, 1.4, 60), (1, 2, 62), (3, 4, 64))
+    touch = Touch(notes.velocity, {}, np.array([0.2, np.inf, np.inf]))
+    cues = note_cues(notes, touch, np.array([0, 1, 2]), CLOCK)
+    assert [cue.at for cue in cues if cue.call == "note_off"] == [1152, 1920, 3840]
+
+
+def test_each_drum_has_its_channel_and_the_hi_hats_share_one():
+    channels = drum_channels(np.array([51, 42, 36, 46, 51, 44])).tolist()
+    assert channels[1] == channels[3] == channels[5]
+    assert channels[0] == channels[4]
+    assert len(set(channels)) == 3

@@ -115,3 +115,38 @@ def test_what_is_set_for_a_note_does_not_change_the_tail_of_the_one_before():
 
     assert np.abs(tail(-1)).max() > 0.001
     assert np.abs(tail(-1) - tail(1)).max() < np.abs(tail(1)).max() / 300
+
+
+def test_a_soft_drum_does_not_change_a_cymbal_that_rings():
+    """The settings for a stroke had reached the cymbal struck before."""
+
+    def ringing(*strokes) -> np.ndarray:
+        played = performance(part((0, 0.1, 49), *strokes, program=0), end=2)
+        at = int((starts_at(44100) + 0.6) * 44100)
+        return sound(played, room=False)[:, at : at + 4000]
+
+    alone, beside = ringing((1.0, 1.1, 49, -80)), ringing((1.0, 1.1, 35, -80))
+    assert np.abs(alone).max() > 0.001
+    assert np.abs(alone - beside).max() < 0.02 * np.abs(alone).max()
+
+
+def test_a_closed_hi_hat_silences_the_open_one():
+    def after(*strokes) -> float:
+        played = performance(part((0, 0.1, 46), *strokes, program=0), end=2)
+        at = int((starts_at(44100) + 0.4) * 44100)
+        return float(np.abs(sound(played, room=False)[:, at : at + 4000]).max())
+
+    assert after((0.5, 0.6, 42)) < 0.3 * after()
+
+
+@pytest.mark.parametrize("program", [57, 67, 72, 66])
+def test_a_slur_has_neither_a_gap_nor_a_bump(program):
+    """Two notes sounding side by side had stood out by 5 dB, a short gap fell by 13."""
+    slurred = part((0, 0.55, 62), (0.5, 1, 64), program=program)
+    wave = sound(performance(slurred), room=False)[0].astype(float)
+    join = round((starts_at(44100) + 0.25) * 44100)
+    steps = wave[join - 8 * 441 : join + 12 * 441].reshape(-1, 441)
+    levels = 10 * np.log10((steps**2).mean(axis=1))
+    around = np.concatenate([levels[:5], levels[-5:]])
+    assert levels[5:-5].min() > around.min() - 3.5
+    assert levels[5:-5].max() < around.max() + 2.5
