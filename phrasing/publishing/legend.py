@@ -35,7 +35,7 @@ SIGNS: dict[str, tuple[tuple[str, float, float], ...]] = {
     "marcato": ((MARCATO, 0.3, 0.0),),
     "accent": ((ACCENT, 0.25, 0.1),),
     "staccato": ((DOT, 0.4, 0.1),),
-    "clipped": ((ACCENT, 0.25, 0.25), (DOT, 0.36, 0.0)),
+    "clipped": ((ACCENT, 0.25, 0.14), (DOT, 0.36, -0.08)),
     "tenuto": ((LINE_SIGN, 0.3, 0.1),),
     "ghost": ((OPENS, 0.05, 0.2), (HEAD, 0.26, 0.2), (CLOSES, 0.64, 0.2)),
 }
