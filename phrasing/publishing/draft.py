@@ -172,6 +172,16 @@ def note_ids(melody: Melody) -> tuple[str, ...]:
     return melody.ids if unique else tuple(f"n{index + 1}" for index in range(len(melody)))
 
 
+def parsed(score: bytes) -> etree._Element:
+    """The root of a score, with nothing fetched and no entity resolved."""
+    from lxml import etree
+
+    parser = etree.XMLParser(
+        resolve_entities=False, no_network=True, load_dtd=False, huge_tree=True
+    )
+    return etree.fromstring(score, parser)
+
+
 def add(
     parent: etree._Element, tag: str, text: object = None, **attributes: str
 ) -> etree._Element:

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.publishing.draft import parsed
 from phrasing.publishing.fonts import MUSIC
 from phrasing.publishing.tidying import glyphs, tidied
 from phrasing.publishing.vectors import (
@@ -133,10 +134,7 @@ def engrave(
 
 def _numbered(musicxml: bytes) -> etree._Element:
     """The score with an id for each bar of its first part, and without its own line breaks."""
-    from lxml import etree
-
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
-    root = etree.fromstring(musicxml, parser)
+    root = parsed(musicxml)
     for index, measure in enumerate(root.iterfind("part[1]/measure")):
         measure.set("id", f"bar-{index}")
     names = list(root.iter("part-name"))
@@ -145,8 +143,8 @@ def _numbered(musicxml: bytes) -> etree._Element:
     for words in root.iterfind(".//swing/../../direction-type/words"):
         words.set("halign", "left")
     for print_ in list(root.iter("print")):
-        print_.attrib.pop("new-system", None)
-        print_.attrib.pop("new-page", None)
+        print_.attrib.pop("new-system", "")
+        print_.attrib.pop("new-page", "")
     return root
 
 

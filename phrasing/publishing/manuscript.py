@@ -61,7 +61,9 @@ def newly_written(
         marked=new_score(melody, marking, instrument=instrument, swing=swing),
         ids=note_ids(melody),
         read=as_written(melody, instrument) if instrument else melody,
-        part=instrument.name if instrument else (melody.instrument or "").capitalize(),
+        part=instrument.name
+        if instrument
+        else (melody.instrument or "").replace("-", " ").capitalize(),
         written_above=-instrument.transposition if instrument else 0,
     )
 

@@ -19,7 +19,7 @@ from phrasing.publishing.directions import (
     add_tempos,
     add_wedges,
 )
-from phrasing.publishing.draft import Draft, add, drafted, note_ids
+from phrasing.publishing.draft import Draft, add, drafted, note_ids, parsed
 from phrasing.publishing.notexml import Accidentals, add_graces, add_note, add_rest
 from phrasing.publishing.values import Piece
 
@@ -76,8 +76,7 @@ def facing_score(plain: bytes, marked: bytes) -> bytes:
     """
     from lxml import etree
 
-    parser = etree.XMLParser(load_dtd=False, no_network=True)
-    above, below = etree.fromstring(plain, parser), etree.fromstring(marked, parser)
+    above, below = parsed(plain), parsed(marked)
     for note in above.iter("note"):
         note.attrib.pop("id", "")
     for root, name in ((above, "plain"), (below, "shaped")):
@@ -86,9 +85,10 @@ def facing_score(plain: bytes, marked: bytes) -> bytes:
             label.text = name
     for element in below.iter("score-part", "part", *INSTRUMENT_TAGS):
         element.set("id", f"lower-{element.get('id', '')}")
-    for shown in list(below.iter("direction", "harmony")):
-        if shown.find("direction-type/wedge") is None:
-            shown.getparent().remove(shown)
+    for measure in below.iter("measure"):
+        for shown in measure.findall("direction") + measure.findall("harmony"):
+            if shown.find("direction-type/wedge") is None:
+                measure.remove(shown)
     for parts in above.iter("part-list"):
         parts.extend(below.iter("score-part"))
     above.extend(below.iter("part"))

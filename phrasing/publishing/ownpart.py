@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
+from phrasing.publishing.draft import parsed
 from phrasing.transposing import Move, by_semitones
 
 if TYPE_CHECKING:
@@ -15,8 +16,7 @@ def own_part(score: bytes, ids: Collection[str]) -> bytes:
     """The score with only the part that has notes of these ids, and no words on the page."""
     from lxml import etree
 
-    parser = etree.XMLParser(load_dtd=False, no_network=True, huge_tree=True)
-    root = etree.fromstring(score, parser)
+    root = parsed(score)
     wanted = set(ids)
     parts = list(root.iterfind("part"))
     own = next((part for part in parts if _has_one(part, wanted)), parts[0])
@@ -44,9 +44,7 @@ def _drop(element: etree._Element) -> None:
 
 def written_above(score: bytes) -> Move:
     """How far above the sounding pitch the first part is written."""
-    from lxml import etree
-
-    root = etree.fromstring(score, etree.XMLParser(load_dtd=False, no_network=True))
+    root = parsed(score)
     transpose = root.find("part//transpose")
     if transpose is None or root.find("defaults/concert-score") is not None:
         return Move(0, 0)
@@ -57,7 +55,5 @@ def written_above(score: bytes) -> Move:
 
 def part_name(score: bytes) -> str:
     """The name of the first part."""
-    from lxml import etree
-
-    root = etree.fromstring(score, etree.XMLParser(load_dtd=False, no_network=True))
+    root = parsed(score)
     return " ".join((root.findtext("part-list/score-part/part-name") or "").split())
