@@ -4,6 +4,11 @@ import os
 
 import pytest
 
+from tests.browser.chromium import browser, tell_if_skipped
+from tests.browser.pages import built, hostile
+
+__all__ = ["browser", "built", "hostile"]
+
 
 @pytest.fixture(autouse=True, scope="session")
 def _own_cache(tmp_path_factory: pytest.TempPathFactory):
@@ -16,3 +21,7 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory):
     yield
     os.environ.clear()
     os.environ.update(before)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config):
+    tell_if_skipped(terminalreporter, config)

@@ -5,7 +5,6 @@ All times are seconds from the first beat.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -196,17 +195,15 @@ def _line_runs(marking: Marking) -> dict[str, tuple[tuple[int, int], ...]]:
 def example(melody: Melody, first: int, last: int) -> tuple[float, float]:
     """From when to when to play so that notes ``first`` to ``last`` are heard in their place.
 
-    From the bar line before the first of them, and before the note that leads to it, up to
-    the beat after the last of them, or after the note that it leads to.
+    The whole bars that hold them, the note that leads to the first of them, and the note that
+    the last one leads to.
     """
     until = melody.onset + melody.length
     if first and until[first - 1] == melody.onset[first]:
         first -= 1
     if last + 1 < len(melody) and until[last] == melody.onset[last + 1]:
         last += 1
-    start = melody.bars[int(melody.bar_index[first])].onset
-    line = int(melody.onset[last] - melody.in_bar[last])
-    beat = int(melody.beat_length[last])
-    end = line + math.ceil((int(until[last]) - line) / beat) * beat
-    seconds = melody.tempos.seconds([start, min(end, melody.end)])
+    starts = melody.bars[int(melody.bar_index[first])]
+    ends = melody.bars[int(melody.bar_index_at(until[last] - 1))]
+    seconds = melody.tempos.seconds([starts.onset, ends.onset + ends.length])
     return round(float(seconds[0]), 5), round(float(seconds[1]), 5)

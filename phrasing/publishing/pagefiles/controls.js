@@ -21,7 +21,10 @@ class Controls {
     });
     byId("loop").addEventListener("click", () => this.toggleLoop());
     for (const id of ["loop-from", "loop-to"]) {
-      byId(id).addEventListener("change", () => this.typeLoop());
+      byId(id).addEventListener("change", () => this.typeLoop(id));
+      byId(id).addEventListener("keydown", ({ key }) => {
+        if (key === "Enter") this.typeLoop(id, true);
+      });
     }
     byId("count").addEventListener("change", (event) =>
       transport.setLoop({ count: event.target.value }));
@@ -94,18 +97,23 @@ class Controls {
     this.tellLoop();
   }
 
-  typeLoop() {
+  // A bar typed into one of the fields; the other follows where it would lie on its wrong side.
+  typeLoop(id, on = this.transport.loop.on) {
     const { bars } = this.facts;
-    const [from, to] = ["loop-from", "loop-to"].map((id) => Number(byId(id).value));
-    const first = bars.findIndex((bar) => bar.number === from);
-    const last = bars.findIndex((bar, index) => index >= first && bar.number === to);
-    if (first < 0 || last < 0) {
-      this.said.textContent = `There are no bars ${from} to ${to} in this piece.`;
+    const number = Number(byId(id).value);
+    let { first, last } = this.transport.loop;
+    const after = id === "loop-to" ? first : 0;
+    let bar = bars.findIndex((each, index) => each.number === number && index >= after);
+    if (bar < 0) bar = bars.findIndex((each) => each.number === number);
+    if (bar < 0) {
+      this.said.textContent = `There is no bar ${number} in this piece.`;
       this.update();
       return;
     }
-    this.transport.setLoop({ on: true, first, last });
-    this.tellLoop();
+    [first, last] = id === "loop-from" ? [bar, Math.max(bar, last)] : [Math.min(first, bar), bar];
+    this.transport.setLoop({ on, first, last });
+    if (on) this.tellLoop();
+    else this.said.textContent = "";
   }
 
   tellLoop() {

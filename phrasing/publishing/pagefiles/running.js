@@ -2,7 +2,7 @@
 // through its own gain; which one is heard is only a matter of the gains.
 
 const PIECE = 0.2;      // seconds laid down at a time
-const AHEAD = 0.7;      // seconds laid down in advance, and while the page is not seen
+const AHEAD = 1.0;      // seconds laid down in advance, and while the page is not seen
 const AHEAD_UNSEEN = 3;
 const CROSSFADE = 0.02; // seconds from one version to another
 const EASE_IN = 0.003, EASE_OUT = 0.008;
@@ -34,7 +34,7 @@ class Run {
   fill() {
     const ahead = document.hidden ? AHEAD_UNSEEN : AHEAD;
     const { now, rate } = this.sound;
-    if (this.frame < now) this.frame = now + Math.round(0.05 * rate);
+    if (!this.over && this.frame < now) this.frame = now + Math.round(0.05 * rate);
     while (!this.over && this.frame < now + ahead * rate) this.layNext();
     this.laid = this.laid.filter((piece) => piece.ends > now - 2 * rate);
     this.sources = this.sources.filter((source) => !source.ended);

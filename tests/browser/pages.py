@@ -1,0 +1,92 @@
+"""The pages that the browser tests open, built once, and the ways to open them."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from phrasing.examples import example
+from phrasing.lesson import Lesson, open_lesson
+from phrasing.listenpage import write_listening_page
+from phrasing.versions import Version, shaped_version, versions_of
+from phrasing.wishes import SoundForm, Wishes
+from tests.browser.recorder import RECORDER, warm_up
+
+HOSTILE = '<script>alert("x")</script> & “Zug” \u2028 🎺 </title></script><!--'
+
+
+@dataclass(frozen=True)
+class Built:
+    """A page on disk and what it was made of."""
+
+    file: Path
+    lesson: Lesson
+    versions: tuple[Version, ...]
+
+
+def build(file: Path, lesson: Lesson, versions: tuple[Version, ...]) -> Built:
+    """Write a page to ``file``."""
+    no_sound = write_listening_page(lesson, versions, file, SoundForm())
+    assert no_sound is None, no_sound
+    return Built(file, lesson, versions)
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """The example's page: plain, shaped, straight."""
+    wishes = Wishes()
+    lesson = open_lesson(example(), wishes)
+    versions = versions_of(lesson, wishes, straight=True)
+    return build(tmp_path_factory.mktemp("page") / "listen.html", lesson, versions)
+
+
+@pytest.fixture(scope="session")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """A page whose title, reasons and version names are full of signs that HTML minds."""
+    lesson = open_lesson(example(), Wishes(only="1-2"))
+    told = tuple(reason and f"{reason} {HOSTILE}" for reason in lesson.written_reasons)
+    lesson = replace(lesson, melody=replace(lesson.melody, title=HOSTILE), written_reasons=told)
+    versions = (*versions_of(lesson, Wishes()), shaped_version(lesson, HOSTILE))
+    return build(tmp_path_factory.mktemp("hostile") / "listen.html", lesson, versions)
+
+
+@contextlib.contextmanager
+def opened(
+    browser: Any,
+    built: Built,
+    *,
+    recording: bool = False,
+    expected: str = "nothing",
+    **wishes: Any,
+) -> Iterator[Any]:
+    """The page in a tab of its own. Whatever it complains about or asks for fails the test.
+
+    ``expected``: words of complaints that the test provokes.
+
+    ``recording``: with a tap on what goes to the loudspeaker. The tap needs what the page's
+    own policy forbids, so that here, and only here, the policy is off.
+    """
+    context = browser.new_context(bypass_csp=recording, **wishes)
+    page = context.new_page()
+    wrong: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: wrong.append(f"{message.type}: {message.text}"))
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.on("dialog", lambda dialog: (wrong.append("dialog"), dialog.dismiss()))
+    page.on("request", lambda request: asked.append(request.url))
+    if recording:
+        page.add_init_script(RECORDER)
+    page.goto(built.file.as_uri())
+    page.wait_for_selector("#play:enabled")
+    if recording:
+        warm_up(page)
+    yield page
+    context.close()
+    assert [words for words in wrong if expected not in words] == []
+    own = (built.file.as_uri(), "data:")
+    assert expected != "nothing" or [url for url in asked if not url.startswith(own)] == []

@@ -1,0 +1,144 @@
+"""The listening page as it opens from disk: whole, silent on the network, safe to send on."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser.pages import HOSTILE, opened
+
+pytestmark = pytest.mark.browser
+WIDTHS = (390, 820, 1440)
+CUT = """
+() => {
+  const wrong = [];
+  const seen = (element) => element.getClientRects().length > 0;
+  for (const element of document.querySelectorAll("body *:not(svg *)")) {
+    const { left, right } = element.getBoundingClientRect();
+    if (!seen(element) || right - left < 1) continue;
+    if (left < -0.5 || right > innerWidth + 0.5) wrong.push(`${element.tagName} ${right}`);
+    const inside = getComputedStyle(element).overflowX !== "visible";
+    if (inside && element.scrollWidth > element.clientWidth + 1) wrong.push(element.outerHTML);
+  }
+  for (const element of document.querySelectorAll("svg.system :is(use, path, rect, text)")) {
+    const { left, right, top, bottom } = element.getBoundingClientRect();
+    const around = element.closest("svg").getBoundingClientRect();
+    if (!seen(element)) continue;
+    if (left < around.left - 1 || right > around.right + 1) wrong.push(element.outerHTML);
+    if (top < around.top - 1 || bottom > around.bottom + 1) wrong.push(element.outerHTML);
+  }
+  if (document.documentElement.scrollWidth > innerWidth) wrong.push("scrolls sideways");
+  return wrong;
+}
+"""
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_is_cut(browser, built, width):
+    with opened(browser, built, viewport={"width": width, "height": 900}) as page:
+        assert page.evaluate(CUT) == []
+        page.locator("svg.system:visible .spot").nth(3).press("Enter")
+        assert page.is_visible("#note")
+        assert page.evaluate(CUT) == []
+
+
+def test_opens_from_disk_and_plays_without_a_complaint_or_a_request(browser, built):
+    with opened(browser, built) as page:
+        page.click("#play")
+        page.wait_for_selector(".spot.sounding")
+        assert page.inner_text("#play") == "Pause"
+
+
+def test_policy_forbids_every_request_and_foreign_script(browser, built):
+    with opened(browser, built, expected="Content Security Policy") as page:
+        page.evaluate(
+            """async () => {
+              document.addEventListener("securitypolicyviolation", ({ effectiveDirective }) =>
+                document.body.append(effectiveDirective + " "));
+              await fetch("http://127.0.0.1:9/").catch(() => {});
+              new Image().src = "http://127.0.0.1:9/x.png";
+              const script = document.createElement("script");
+              script.textContent = "document.title = 'foreign'";
+              document.body.append(script);
+            }"""
+        )
+        page.wait_for_function("() => document.body.innerText.includes('img-src')")
+        said = page.inner_text("body")
+        assert "connect-src" in said
+        assert "script-src" in said
+        assert page.title() != "foreign"
+
+
+def test_signs_of_html_in_titles_names_and_reasons_are_shown_as_text(browser, hostile):
+    shown = " ".join(HOSTILE.split())
+    with opened(browser, hostile) as page:
+        assert page.locator("h1").text_content() == HOSTILE
+        assert page.title().startswith("<script>alert")
+        assert shown in " ".join(page.locator("#versions").inner_text().split())
+        page.locator(".marks button").first.click()
+        assert shown in " ".join(page.inner_text("#note-body").split())
+        assert shown in " ".join(page.locator(".marks").inner_text().split())
+        assert page.locator("script").count() == 1 + 1 + len(hostile.versions)
+
+
+def test_a_variant_shows_its_own_marks(browser, built, hostile):
+    with opened(browser, hostile) as page:
+        assert page.locator(".sheet:visible").count() == 1
+        page.keyboard.press("3")
+        sheets = page.locator(".sheet")
+        assert [sheets.nth(k).is_visible() for k in range(2)] == [False, True]
+
+
+def test_prints_the_notes_their_shape_and_every_reason(browser, built):
+    with opened(browser, built) as page:
+        page.emulate_media(media="print")
+        for hidden in (
+            "#desk",
+            "#settings",
+            ".layout.narrow",
+            "#blind-start",
+            "button.example",
+        ):
+            assert not page.locator(hidden).first.is_visible()
+        reasons = [reason for reason in built.lesson.written_reasons if reason]
+        told = page.locator(".marks p")
+        assert [told.nth(k).inner_text() for k in range(len(reasons))] == [
+            f"{reason}." for reason in reasons
+        ]
+        assert page.locator(".layout.wide .shape").first.is_visible()
+
+
+def test_dragging_over_notes_loops_their_bars_and_a_tap_chooses_a_note(browser, built):
+    with opened(browser, built, viewport={"width": 1440, "height": 900}) as page:
+        bars = page.locator("svg.system:visible .bar")
+        first, last = (bars.nth(k).bounding_box() for k in (1, 2))
+        page.mouse.move(first["x"] + 40, first["y"] + 30)
+        page.mouse.down()
+        page.mouse.move(last["x"] + 40, last["y"] + 30, steps=5)
+        page.mouse.up()
+        numbers = [str(built.lesson.melody.bars[k].number) for k in (1, 2)]
+        assert [page.input_value("#loop-from"), page.input_value("#loop-to")] == numbers
+        assert page.get_attribute("#loop", "aria-pressed") == "true"
+        spot = page.locator("svg.system:visible .spot").nth(4)
+        box = spot.bounding_box()
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + 10)
+        label = spot.get_attribute("aria-label")
+        assert label.startswith(page.inner_text("#note-heading"))
+        assert spot.get_attribute("aria-pressed") == "true"
+
+
+def test_a_tapped_note_lights_the_other_notes_of_its_rule(browser, built):
+    marking = built.lesson.marking
+    note = int((marking.rule >= 0).argmax())
+    others = set((marking.rule == marking.rule[note]).nonzero()[0].tolist())
+    with opened(browser, built) as page:
+        page.locator(f'svg.system:visible .spot[data-note="{note}"]').press("Enter")
+        lit = page.locator("svg.system:visible .spot.lit")
+        assert {
+            int(lit.nth(k).get_attribute("data-note")) for k in range(lit.count())
+        } == others
+        shaped = built.versions[1]
+        sounds = round(1000 * float(shaped.release[note] - shaped.onset[note]))
+        assert f"{sounds} ms" in page.inner_text("#note-body")
+        level = f"{shaped.shape.level[note]:+.1f} dB".replace("-", "−")
+        assert level in page.inner_text("#note-body")
+        assert built.lesson.written_reasons[note] in page.inner_text("#note-body")
