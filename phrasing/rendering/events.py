@@ -38,12 +38,14 @@ class Touch:
     """How each note of a part is played on the synthesizer: columns, one entry a note.
 
     ``velocity``; ``generators``: number to column of offsets, in the generator's unit;
-    ``overlap``: seconds that it may run into the next note, infinite where it may at will.
+    ``overlap``: seconds that it may run into the next note, infinite where it may at will;
+    ``key``: the key that is pressed.
     """
 
     velocity: Ints
     generators: dict[int, Floats]
     overlap: Floats
+    key: Ints
 
 
 @dataclass(frozen=True)
@@ -162,10 +164,9 @@ def note_cues(part: Part, touch: Touch, channels: Ints, clock: Clock) -> Iterato
                 if state.get((channel, track.call), track.neutral) != setting:
                     yield Cue(when, CONTROL, track.call, (channel, setting))
                     state[channel, track.call] = setting
-        yield Cue(
-            at, ON, "note_on", (channel, int(part.pitch[note]), int(touch.velocity[note]))
-        )
-        yield Cue(stop, OFF, "note_off", (channel, int(part.pitch[note])))
+        key = int(touch.key[note])
+        yield Cue(at, ON, "note_on", (channel, key, int(touch.velocity[note])))
+        yield Cue(stop, OFF, "note_off", (channel, key))
 
 
 def _stops(stops: Ints, starts: Ints, touch: Touch, clock: Clock) -> Ints:

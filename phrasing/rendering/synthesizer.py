@@ -28,9 +28,9 @@ SETTING = "PHRASING_FLUIDSYNTH"
 """Environment variable that names the library's file."""
 STEP = 64
 """Samples between the instants at which FluidSynth takes up events."""
-CUTOFF, RELEASE, ATTENUATION = 8, 38, 48
+CUTOFF, RELEASE, ATTENUATION, COARSE_TUNE = 8, 38, 48, 51
 """Generators (SoundFont 2.01, section 8.1.2): filter cutoff (cents), release of the volume
-envelope (timecents), initial attenuation (centibels)."""
+envelope (timecents), initial attenuation (centibels), tuning (semitones)."""
 GAIN = 10.0
 """The most FluidSynth has: samples are floats, which do not clip, and the fixed level at which
 it takes a dying note for silence is then far below the music."""

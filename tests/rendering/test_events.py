@@ -25,7 +25,9 @@ CLOCK = Clock(TempoMap((0,), (60.0,)), rate=960, step=64, lead_in=0.0)
 
 
 def cues_of(notes, generators=None, overlap=np.inf):
-    touch = Touch(notes.velocity, generators or {}, np.full(len(notes.onset), overlap))
+    touch = Touch(
+        notes.velocity, generators or {}, np.full(len(notes.onset), overlap), notes.pitch
+    )
     channels = assign_channels(notes.onset, note_ends(notes))
     found = note_cues(notes, touch, channels, CLOCK)
     return sorted(found, key=lambda cue: cue[:2])
@@ -100,7 +102,7 @@ def test_bends_and_expression_stay_in_their_range():
 
 def test_a_note_runs_into_the_next_no_further_than_it_may():
     notes = part((0, 1.4, 60), (1, 2, 62), (3, 4, 64))
-    touch = Touch(notes.velocity, {}, np.array([0.2, np.inf, np.inf]))
+    touch = Touch(notes.velocity, {}, np.array([0.2, np.inf, np.inf]), notes.pitch)
     cues = note_cues(notes, touch, np.array([0, 1, 2]), CLOCK)
     assert [cue.at for cue in cues if cue.call == "note_off"] == [1152, 1920, 3840]
 
