@@ -32,8 +32,9 @@ def during(items: Sequence[Item], piece: Piece) -> Sequence[Item]:
 
 
 def swing_words(swing: tuple[int, int]) -> str:
-    """The direction as it is printed, such as "Swing 2 : 1"."""
-    return "Even eighths" if swing[0] == swing[1] else f"Swing {swing[0]} : {swing[1]}"
+    """The direction as it is printed, always against one: "Swing 2 : 1", "Swing 1.75 : 1"."""
+    ratio = swing[0] / swing[1]
+    return "Even eighths" if ratio == 1.0 else f"Swing {round(ratio, 2):g} : 1"
 
 
 def add_swing_sound(sound: etree._Element, swing: tuple[int, int]) -> None:

@@ -40,7 +40,8 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     melody. Of several voices the top one is read, of a chord its top note, of a tie chain one
     note. ``as_written`` leaves the repeats: every bar once, in printed order. ``ids`` are the
     names that ``scorefile.note_names`` gives to the first ``<note>`` of each tie chain (the
-    top one of a chord), so that a note can be found again in the score it came from.
+    top one of a chord), so that a note can be found again in the score it came from. A score
+    of chord symbols alone gives a melody without notes.
 
     Raises ``PhrasingError`` for a file that is no score, is damaged, or has no such part or
     no pitched notes.
@@ -49,7 +50,7 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     played = _played(score, as_written)
     voice = top_voice(score.bars, score.is_concert)
     line = play(voice.bars, played)
-    if not line.notes:
+    if not line.notes and not score.part.has_chords:
         raise PhrasingError(f"{path}: the part “{score.part.name}” has no notes that last.")
     _warn_of_bars(score)
     _warn_of_notes(score, voice, line)

@@ -85,6 +85,11 @@ class ScorePart:
         return self.notes > 0 and not self.is_drums
 
     @property
+    def has_chords(self) -> bool:
+        """Whether chord symbols stand over it, so that a band can play from it."""
+        return self.element.find(".//harmony") is not None
+
+    @property
     def is_treble(self) -> bool:
         """Whether its first clef is a G clef."""
         return self.element.findtext(".//clef/sign", "G").strip() == "G"
@@ -150,6 +155,7 @@ def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> S
 
     Among pitched parts with enough notes: one named as a lead or voice, then one with
     lyrics, then one in treble clef, then the first.
+    Where no part is pitched, the first with chord symbols, which is a chart for a band.
     Raises ``PhrasingError`` where there is none, naming the parts that there are.
     """
     if wanted is not None:
@@ -160,6 +166,9 @@ def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> S
             )
         return part
     pitched = [part for part in parts if part.is_pitched]
+    charts = [part for part in parts if part.has_chords]
+    if charts and not pitched:
+        return charts[0]
     if not pitched:
         raise PhrasingError(f"{path}: has no pitched notes in any part, so there is no melody.")
     most = max(part.notes for part in pitched)

@@ -92,7 +92,7 @@ def test_a_pickup_bar_is_number_0_and_implicit() -> None:
 
 def test_swing_is_said_in_words_and_to_programs() -> None:
     root = score(melody(LINE), swing=(3, 2))
-    assert every(root, "words") == ["Swing 3 : 2"]
+    assert every(root, "words") == ["Swing 1.5 : 1"]
     swing = root.find(".//sound/swing")
     assert [(part.tag, part.text) for part in swing] == [
         ("first", "3"), ("second", "2"), ("swing-type", "eighth"),

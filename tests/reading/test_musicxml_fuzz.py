@@ -86,8 +86,8 @@ def check(path: Path, content: bytes, as_written: bool) -> None:
     for played in melody.bars:
         assert played.onset == at
         at += played.length
-    assert melody.pitch.min() >= 0
-    assert melody.pitch.max() <= 127
+    assert melody.pitch.min(initial=0) >= 0
+    assert melody.pitch.max(initial=0) <= 127
     assert all(0 <= first < last < len(melody) for first, last in melody.slurs)
     assert all(0 <= index < len(melody) for index in melody.phrase_ends)
     assert all(0 <= chord.onset < at for chord in melody.chords)

@@ -6,7 +6,7 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml import read_musicxml
-from tests.reading.scores import FOUR, notes, part, saved, score
+from tests.reading.scores import FOUR, harmony, notes, part, saved, score
 
 BASS = FOUR + "<clef><sign>F</sign><line>4</line></clef>"
 TREBLE = FOUR + "<clef><sign>G</sign><line>2</line></clef>"
@@ -131,6 +131,17 @@ def test_a_score_that_only_rests_is_refused(tmp_path):
         PhrasingError, match="no pitched notes in any part, so there is no melody"
     ):
         chosen(tmp_path, part(notes("r:4")))
+
+
+def test_a_score_of_chord_symbols_alone_is_a_chart_for_a_band(tmp_path):
+    bars = [
+        harmony("D", "minor-seventh") + notes("r:4"),
+        harmony("G", "dominant") + notes("r:4"),
+    ]
+    melody = chosen(tmp_path, part(*bars))
+    assert len(melody) == 0
+    assert [(chord.onset, chord.text) for chord in melody.chords] == [(0, "Dm7"), (3840, "G7")]
+    assert len(melody.bars) == 2
 
 
 @pytest.mark.parametrize(
