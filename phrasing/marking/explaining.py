@@ -14,7 +14,6 @@ from phrasing.marking.wording import (
     interval,
     length_name,
     name_at,
-    note_name,
     number,
     on_place,
     where,
@@ -23,7 +22,7 @@ from phrasing.marks import MARK_NAMES, UNMARKED
 from phrasing.melody import Melody
 from phrasing.tempo import Bools
 
-__all__ = ["note_name", "reasons", "swell_reasons", "where", "why"]
+__all__ = ["reasons", "swell_reasons", "where", "why"]
 
 MADE = {
     "marcato": "marcato",

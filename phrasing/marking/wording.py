@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from phrasing.melody import Bar, Key, Melody
-from phrasing.pitchnames import name_of, nearest_place, octave_of
+from phrasing.melody import Bar, Melody
+from phrasing.pitchnames import name_of, octave_of
+from phrasing.spelling import places_in
 from phrasing.tempo import TICKS
-
-PLAIN_NAMES = range(-6, 11)
-"""Names used outside the key, as places on the line of fifths: from G♭ to A♯."""
-MIDDLE = 1.5
-"""How far above its key note (in fifths) a key's twelve usual names have their middle."""
 
 INTERVALS = (
     "no distance", "a half step", "a whole step", "a minor third", "a major third",
@@ -38,18 +34,6 @@ COMPOUND_PARTS = {3: "eighth", 6: "sixteenth"}
 TIMES = ("", "the first time", "the second time", "the third time", "the fourth time")
 
 
-def note_name(pitch: int, fifths: int = 0, minor: bool = False) -> str:
-    """A MIDI pitch as a key of ``fifths`` spells it: 70 is B♭4 in F (-1), A♯4 in B (5).
-
-    ``minor`` keys have their leading note sharp. Names such as E♯ or C♭ appear only in keys
-    that have them.
-    """
-    place = nearest_place(pitch, fifths + MIDDLE + minor)
-    if place not in PLAIN_NAMES and not fifths - 1 <= place <= fifths + 5:
-        place += 12 if place < 0 else -12
-    return f"{name_of(place)}{octave_of(pitch, place)}"
-
-
 def interval(semitones: int) -> str:
     """An interval up or down by its name, with its article: "a fourth"."""
     size = abs(semitones)
@@ -70,10 +54,9 @@ def length_name(ticks: int) -> str:
 
 
 def name_at(melody: Melody, i: int) -> str:
-    """The name of note ``i`` as its key spells it."""
-    onset = int(melody.onset[i])
-    key = next((k for k in reversed(melody.keys) if k.onset <= onset), Key(0, 0))
-    return note_name(int(melody.pitch[i]), key.fifths, key.minor)
+    """The name of note ``i`` as it is spelled on paper."""
+    pitch, place = int(melody.pitch[i]), places_in(melody)[i]
+    return f"{name_of(place)}{octave_of(pitch, place)}"
 
 
 def bar_name(bar: Bar) -> str:

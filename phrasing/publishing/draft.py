@@ -16,7 +16,7 @@ from phrasing.melody import Bar, Key, Melody
 from phrasing.pitchnames import moved_signature
 from phrasing.publishing.beaming import beams
 from phrasing.publishing.fonts import printable
-from phrasing.publishing.spelling import spelled_line
+from phrasing.spelling import spelled_line
 from phrasing.publishing.values import Piece, written
 from phrasing.tempo import TICKS
 

@@ -49,7 +49,7 @@ def test_a_short_note_is_told_with_what_follows():
 
 def test_an_enclosure_names_its_three_notes_in_the_key():
     line = "r:2 B4:1 G#4:1 A#4:4"
-    assert "B4 and A♭4 close in on B♭4" in told(line, 1, keys=(Key(0, -3),))
+    assert "C♭5 and A♭4 close in on B♭4" in told(line, 1, keys=(Key(0, -3),))
     assert "B4 and G♯4 close in on A♯4" in told(line, 1, keys=(Key(0, 5),))
 
 

@@ -3,42 +3,37 @@
 from dataclasses import replace
 
 import pytest
+from lxml import etree
 
-from phrasing.marking.explaining import note_name, where
-from phrasing.marking.wording import interval, length_name, on_place
+from phrasing.marking.explaining import where
+from phrasing.marking.wording import interval, length_name, name_at, on_place
 from phrasing.melody import Bar, Key, Meter
+from phrasing.publishing.musicxml import new_score
 from tests.lines import melody
 
 THIRD = "0.6666667"
 
 
-@pytest.mark.parametrize(
-    "pitch, fifths, name",
-    [
-        (60, 0, "C4"), (69, 0, "A4"), (70, 0, "B♭4"), (63, 0, "E♭4"), (66, 0, "F♯4"),
-        (61, 0, "C♯4"), (68, 0, "A♭4"), (70, -2, "B♭4"), (66, -2, "G♭4"), (61, -5, "D♭4"),
-        (68, 3, "G♯4"), (70, 5, "A♯4"), (63, 4, "D♯4"), (65, 4, "F4"), (65, 6, "E♯4"),
-        (60, 7, "B♯3"), (59, -5, "B3"), (59, -6, "C♭4"), (59, -7, "C♭4"), (64, -7, "F♭4"),
-        (0, 0, "C-1"), (127, 0, "G9"),
-    ],
-)  # fmt: skip
-def test_a_pitch_is_spelled_by_its_key(pitch, fifths, name):
-    assert note_name(pitch, fifths) == name
+def names(words, fifths):
+    tune = replace(melody(words), keys=(Key(0, fifths),))
+    return [name_at(tune, i) for i in range(len(tune))]
 
 
-def test_a_minor_key_has_its_leading_note_sharp():
-    assert note_name(66, -2, minor=True) == "F♯4"
+def test_notes_of_the_key_have_its_names():
+    assert names("A#4:1 D#5:1 E5:1", 5) == ["A♯4", "D♯5", "E5"]
+    assert names("A#4:1 D#5:1 F5:1", -5) == ["B♭4", "E♭5", "F5"]
 
 
-@pytest.mark.parametrize("fifths", range(-7, 8))
-def test_no_key_asks_for_double_signs_and_every_name_is_that_pitch(fifths):
-    signs = {"♯": 1, "♭": -1}
-    steps = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-    for pitch in range(48, 84):
-        name = note_name(pitch, fifths)
-        sign = signs.get(name[1], 0)
-        assert 12 * (int(name[-1]) + 1) + steps[name[0]] + sign == pitch
-        assert len(name) == 2 + abs(sign)
+def test_a_note_that_leads_up_is_sharp_and_one_that_leads_down_is_flat():
+    assert names("A4:1 Ab4:1 A4:2", -1) == ["A4", "G♯4", "A4"]
+    assert names("D5:1 C#5:1 C5:2", -1) == ["D5", "D♭5", "C5"]
+
+
+def test_the_name_is_that_on_the_sheet():
+    tune = replace(melody("A4:1 Ab4:1 A4:2"), keys=(Key(0, -1),))
+    score = etree.fromstring(new_score(tune))
+    printed = [note.findtext("pitch/step") for note in score.iter("note")]
+    assert printed[:3] == [name_at(tune, i)[0] for i in range(3)]
 
 
 class TestWhere:

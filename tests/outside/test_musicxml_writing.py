@@ -23,7 +23,7 @@ from phrasing.melody import Key, Melody, bars_of_meters
 from phrasing.pitchnames import place_of
 from phrasing.publishing.annotating import annotated_score
 from phrasing.publishing.musicxml import new_score
-from phrasing.publishing.spelling import spelled_line
+from phrasing.spelling import spelled_line
 from phrasing.reading.midi import read_midi
 from phrasing.reading.musicxml import read_musicxml
 from phrasing.reading.scorefile import open_score

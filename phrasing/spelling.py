@@ -8,8 +8,10 @@ goes up, a lowered one down.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
-from phrasing.keys import DIATONIC
+from phrasing.keys import DIATONIC, fifths_at, keys_of
+from phrasing.melody import Melody
 from phrasing.pitchnames import pitch_class
 
 FLATMOST, SHARPMOST = -6, 10
@@ -41,6 +43,17 @@ def spelled_line(
         costs = reached
         ways.append(came)
     return _traced(costs, ways)
+
+
+@lru_cache(maxsize=4)
+def places_in(melody: Melody) -> tuple[int, ...]:
+    """The place on the line of fifths of each note of a melody, at sounding pitch.
+
+    The melody's own keys count, or the one its notes suggest: the names are those on paper.
+    """
+    keys = keys_of(melody)
+    signatures = fifths_at(keys, melody.onset).tolist()
+    return tuple(spelled_line(melody.pitch.tolist(), signatures, keys[0].minor))
 
 
 def _names(pitch: int, key: int) -> list[int]:

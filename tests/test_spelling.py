@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from phrasing.pitchnames import name_of, pitch_class, read_name
-from phrasing.publishing.spelling import spelled_line
+from phrasing.spelling import spelled_line
 from tests.lines import melody
 
 
