@@ -50,6 +50,8 @@ def bytes_of(path: Path) -> bytes:
     if path.is_dir():
         raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
     try:
+        if path.exists() and not path.is_file():
+            raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
         content = path.read_bytes()
     except FileNotFoundError as error:
         raise PhrasingError(f"{path}: there is no such file; check its name.") from error

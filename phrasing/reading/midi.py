@@ -2,46 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.instruments import instrument_of_program
-from phrasing.melody import Bar, Grace, Key, Melody, Meter, Reading, bars_of_meters
+from phrasing.melody import Bar, Grace, Melody, Meter, bars_of_meters
 from phrasing.reading import bytes_of, smf
+from phrasing.reading.midisaid import reading_of
+from phrasing.reading.midisheet import Sheet, read_sheet, title_of
 from phrasing.reading.quantizing import Quantized, quantize
-from phrasing.reading.sounding import Line, one_line, paired
-from phrasing.reading.text import decoded
-from phrasing.reading.tracks import TrackPart, melody_part
-from phrasing.tempo import SMF_TEMPO, TICKS, Ints, TempoMap
+from phrasing.reading.sounding import Line, one_line
+from phrasing.reading.tracks import TrackPart, melody_part, parts_of
+from phrasing.tempo import TICKS, Ints
 
-SLOWEST, FASTEST = 5.0, 1000.0
-"""Tempos outside are taken for damage and passed over."""
-LONGEST_SILENCE = 1000
-"""Bars of rest before a note that no piece has."""
-FINEST_UNIT = 64
-MOST_BEATS = 64
-
-
-@dataclass(frozen=True, eq=False)
-class _Sheet:
-    """What the file says besides its notes, in score time; ``scale``: ticks per file tick."""
-
-    scale: float
-    tempos: TempoMap
-    meters: dict[int, Meter]
-    keys: tuple[Key, ...]
-    warnings: tuple[str, ...]
+LONGEST = 1000
+"""Bars of 4/4 of rest or of one note that no melody has."""
+MOST_BARS = 100_000
+MOST_PICKUP = 16
+"""Quarter notes before bar 1 at most."""
+ROUND_END = TICKS // 8
+"""A last note that reaches no further than this into a bar does not make that bar."""
 
 
 def read_midi(path: Path, *, track: str | None = None, pickup: float | None = None) -> Melody:
     """The melody of a MIDI file.
 
     ``track`` chooses by number (from 1, of the tracks with notes) or name; otherwise the
-    most melodic one is taken. ``pickup``: quarter notes that come before bar 1.
-    Raises ``PhrasingError`` where there is no melody to read.
+    most melodic one is taken. ``pickup``: quarter notes that come before bar 1; where none
+    is given, a short first bar is one. Raises ``PhrasingError`` where there is no melody to
+    read.
     """
     name = str(path)
     file = smf.parse(bytes_of(path), name)
@@ -50,172 +41,96 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
             f"{name}: is a MIDI file of format 2 (separate patterns); "
             "export it as format 0 or 1."
         )
-    sheet = _sheet(file, name)
-    part = melody_part(_parts(file, sheet.scale), track, name)
+    sheet = read_sheet(file, name)
+    part = melody_part(_parts(file, sheet, name), track, name)
     line = one_line(list(part.notes), part.end)
     if not len(line.onset):
-        raise PhrasingError(f"{name}: {part} holds no notes that last; choose another track.")
-    return _melody(path, file, sheet, part, line, pickup)
+        raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
+    bars = _bars(sheet, line, pickup, name)
+    found = quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
+    melody = _melody(sheet, part, line, found, _trimmed(bars, found))
+    reading = reading_of(melody, file, sheet, part, line, found)
+    return replace(melody, title=title_of(file, path), reading=reading)
+
+
+def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:
+    parts = parts_of(file, sheet.clock)
+    if parts:
+        return parts
+    if file.missing or any(track.cut for track in file.tracks):
+        raise PhrasingError(f"{name}: is cut off before its first note; export it again.")
+    raise PhrasingError(f"{name}: holds no notes; export the melody again.")
 
 
 def _melody(
-    path: Path,
-    file: smf.MidiFile,
-    sheet: _Sheet,
-    part: TrackPart,
-    line: Line,
-    pickup: float | None,
+    sheet: Sheet, part: TrackPart, line: Line, found: Quantized, bars: tuple[Bar, ...]
 ) -> Melody:
-    before = _pickup(pickup, sheet.meters, str(path))
-    bars = _bars(sheet, line, before, str(path))
-    found = quantize(line.onset, line.release, bars, sheet.tempos, sheet.scale)
-    kept = np.flatnonzero(found.kept)
-    melody = Melody(
-        found.onset[kept],
-        found.length[kept],
-        line.pitch[kept],
+    return Melody(
+        found.onset,
+        found.length,
+        line.pitch[found.kept],
         bars=bars,
         tempos=sheet.tempos,
         keys=sheet.keys,
         graces=_graces(line, found),
-        title=_title(file, path),
         program=part.program,
-        instrument=_instrument(part.program),
+        instrument=part.instrument,
     )
-    return replace(melody, reading=_reading(melody, file, sheet, part, line, found))
 
 
-TEMPO_DIGITS = 2
-"""A MIDI file holds whole microseconds a quarter: 152 a minute comes back as 151.99994."""
-
-
-def _pickup(quarters: float | None, meters: dict[int, Meter], name: str) -> int:
-    """Ticks before bar 1: as asked, or a first bar in a shorter meter of its own.
-
-    The latter is how notation programs write a pickup (common practice, no source).
-    """
-    if quarters is None:
-        first, later = meters.get(0), min((tick for tick in meters if tick > 0), default=0)
-        shorter = first is not None and later == first.bar_length < meters[later].bar_length
-        return later if shorter else 0
-    if not 0 <= quarters <= 16:
-        raise PhrasingError(f"{name}: a pickup of {quarters:g} beats cannot be; give 0 to 16.")
-    return round(quarters * TICKS)
-
-
-def _instrument(program: int | None) -> str | None:
-    instrument = instrument_of_program(program) if program is not None else None
-    return instrument.key if instrument else None
-
-
-def _sheet(file: smf.MidiFile, name: str) -> _Sheet:
-    metas = sorted((m for t in file.tracks for m in t.metas), key=lambda m: m[0])
-    scale = _scale(file, name)
-    tempos: dict[int, float] = {}
-    meters: dict[int, Meter] = {}
-    keys: dict[int, Key] = {}
-    for tick, kind, data in metas:
-        at = round(tick * scale)
-        if kind == smf.TEMPO and len(data) >= 3:
-            micros = int.from_bytes(data[:3], "big")
-            if micros and SLOWEST <= 60e6 / micros <= FASTEST:
-                tempos[at] = round(60e6 / micros, TEMPO_DIGITS)
-        elif kind == smf.METER and len(data) >= 2:
-            if 1 <= data[0] <= MOST_BEATS and 1 << min(data[1], 8) <= FINEST_UNIT:
-                meters[at] = Meter(data[0], 1 << data[1])
-        elif kind == smf.KEY and len(data) >= 2:
-            fifths = data[0] - 256 if data[0] > 127 else data[0]
-            keys[at] = Key(at, max(-7, min(7, fifths)), data[1] == 1)
-    tempos.setdefault(0, next(iter(tempos.values()), SMF_TEMPO) if tempos else SMF_TEMPO)
-    ordered = sorted(tempos)
-    tempo_map = TempoMap(tuple(ordered), tuple(tempos[t] for t in ordered))
-    return _Sheet(scale, tempo_map, meters, tuple(keys.values()), ())
-
-
-def _scale(file: smf.MidiFile, name: str) -> float:
-    """Ticks of score time to a tick of the file."""
-    if file.frames is not None:
-        raise PhrasingError(f"{name}: counts time in film frames; export it with beats.")
-    if file.division == 0:
-        raise PhrasingError(f"{name}: says no ticks a beat; export it again.")
-    return TICKS / file.division
-
-
-def _parts(file: smf.MidiFile, scale: float) -> list[TrackPart]:
-    parts: list[TrackPart] = []
-    for track in file.tracks:
-        names = [decoded(data) for _, kind, data in track.metas if kind == smf.NAME]
-        programs = {channel: program + 1 for _, channel, program in reversed(track.programs)}
-        for channel in sorted({event[1] for event in track.notes}):
-            events = [(t * scale, p, v) for t, c, p, v in track.notes if c == channel]
-            notes = paired(events)
-            if notes:
-                parts.append(
-                    TrackPart(
-                        len(parts) + 1,
-                        next(iter(names), ""),
-                        channel,
-                        programs.get(channel),
-                        notes,
-                        track.end * scale,
-                        track.cut,
-                    )
-                )
-    return parts
-
-
-def _bars(sheet: _Sheet, line: Line, pickup: int, name: str) -> tuple[Bar, ...]:
-    end = int(max(line.onset[-1] + TICKS / 8, line.release[-1] - TICKS / 8)) + 1
-    silence = np.diff(line.onset, prepend=0.0).max() / (4 * TICKS)
-    if silence > LONGEST_SILENCE:
+def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Bar, ...]:
+    """Bars from tick 0 to the end of the last note."""
+    spans = np.append(np.diff(line.onset, prepend=0.0), line.release[-1] - line.onset[-1])
+    longest = float(spans.max()) / (4 * TICKS)
+    if longest > LONGEST:
         raise PhrasingError(
-            f"{name}: has a silence of {silence:.0f} bars; "
-            "the file is damaged, export it again."
+            f"{name}: has a rest or a note of {longest:.0f} bars; "
+            "the file is damaged: export it again."
         )
-    end = min(end, int(line.onset[-1]) + LONGEST_SILENCE * 4 * TICKS)
-    return bars_of_meters(sheet.meters, end, pickup)
+    changes, before = _with_pickup(sheet.meters, pickup, name)
+    end = int(max(line.onset[-1], line.release[-1] - 2 * ROUND_END) + ROUND_END) + 1
+    shortest = min((m.bar_length for m in changes.values()), default=4 * TICKS)
+    if end / shortest > MOST_BARS:
+        raise PhrasingError(
+            f"{name}: makes more than {MOST_BARS} bars of music; its time signatures or its "
+            "ticks are damaged: export it again."
+        )
+    return bars_of_meters(changes, end, before)
+
+
+def _with_pickup(
+    meters: dict[int, Meter], pickup: float | None, name: str
+) -> tuple[dict[int, Meter], int]:
+    """The meter changes and the ticks before bar 1: those given, or a short first bar."""
+    if pickup is not None:
+        if not 0 <= pickup <= MOST_PICKUP:
+            raise PhrasingError(
+                f"{name}: a pickup of {pickup:g} quarter notes cannot be; "
+                f"give 0 to {MOST_PICKUP}."
+            )
+        return meters, round(pickup * TICKS)
+    first, *later = sorted(meters.items()) or [(0, Meter())]
+    if first[0] == 0 and later:
+        (at, meter), short = later[0], first[1].bar_length
+        if at == short < meter.bar_length:
+            return dict(later), at
+    return meters, 0
+
+
+def _trimmed(bars: tuple[Bar, ...], found: Quantized) -> tuple[Bar, ...]:
+    """Without bars after the last note, which a late take may have begun."""
+    end = int(found.onset[-1] + found.length[-1])
+    keep = 1 + max((i for i, bar in enumerate(bars) if bar.onset < end), default=0)
+    first = 1 + next((i for i, bar in enumerate(bars) if bar.number > 0), 0)
+    return bars[: max(keep, first)]
 
 
 def _graces(line: Line, found: Quantized) -> tuple[Grace, ...]:
-    """Grace notes by the main note's index among the notes kept."""
-    kept: Ints = np.cumsum(found.kept) - found.kept
-    before: dict[int, list[int]] = {}
+    """Grace notes by the index of their main note among those kept."""
+    before: Ints = np.cumsum(found.kept) - found.kept
+    pitches: dict[int, list[int]] = {}
     for main, pitch in line.graces:
-        before.setdefault(int(kept[main]), []).append(pitch)
+        pitches.setdefault(int(before[main]), []).append(pitch)
     for index in np.flatnonzero(~found.kept):
-        before.setdefault(int(kept[index]), []).append(int(line.pitch[index]))
-    return tuple(Grace(main, tuple(pitches)) for main, pitches in sorted(before.items()))
-
-
-def _title(file: smf.MidiFile, path: Path) -> str:
-    names = [decoded(d) for _, kind, d in file.tracks[0].metas if kind == smf.NAME]
-    stem = " ".join(path.stem.replace("_", " ").replace("-", " ").split())
-    return next((n for n in names if n), stem[:1].upper() + stem[1:])
-
-
-def _reading(
-    melody: Melody,
-    file: smf.MidiFile,
-    sheet: _Sheet,
-    part: TrackPart,
-    line: Line,
-    found: Quantized,
-) -> Reading:
-    warnings = list(sheet.warnings)
-    if part.cut:
-        bar = int(melody.bar_number[-1])
-        warnings.append(f"The file is cut off: everything after bar {bar} may be missing.")
-    if line.tidied.chord_notes:
-        warnings.append(f"{line.tidied.chord_notes} notes under the top line were left out.")
-    moved = np.abs(found.off) / (np.asarray(sheet.tempos.at(found.onset)) * TICKS / 60) * 1000
-    worst = int(moved.argmax())
-    still = found.noise == 0 and moved[worst] < 1
-    return Reading(
-        format=f"MIDI file, format {file.format}",
-        part=str(part),
-        moved_median=None if still else float(np.median(moved)),
-        moved_worst=None if still else float(moved[worst]),
-        moved_worst_bar=None if still else int(melody.bar_number[min(worst, len(melody) - 1)]),
-        swing_found=None if found.swing is None else float(found.swing),
-        warnings=tuple(warnings),
-    )
+        pitches.setdefault(int(before[index]), []).append(int(line.pitch[index]))
+    return tuple(Grace(main, tuple(played)) for main, played in sorted(pitches.items()))

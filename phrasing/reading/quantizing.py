@@ -17,21 +17,26 @@ from phrasing.melody import Bar
 from phrasing.reading import rhythm
 from phrasing.reading.grids import PAIRS, SIMPLE, WHOLE, Beats, beats_of
 from phrasing.reading.lengths import written_lengths
-from phrasing.reading.takes import EVEN, Played, how_played, steadied
+from phrasing.reading.ornaments import grace_notes
+from phrasing.reading.takes import EVEN, Played, Take, how_played, steadied
 from phrasing.tempo import TICKS, Bools, Floats, Ints, TempoMap
 
 
 @dataclass(frozen=True, eq=False)
 class Quantized:
-    """One entry a note: ``onset`` and ``length`` (ticks, whole), and ``kept``: False for
-    notes that had no place of their own, played so close before another that they are graces.
-    ``off``: how far each was played from its place (ticks). ``noise``: the timing noise found,
-    ``late``: how late the whole take was (both in seconds). ``swing``: the long-short ratio
-    found, None for even eighths."""
+    """What to write.
 
+    ``kept`` (one entry a played note): False for notes that have no place of their own and
+    are graces to the next one. All other columns have one entry a note kept: ``onset`` and
+    ``length`` (ticks, whole), and ``off``, how far each was played from its place (ticks; in
+    swung pairs, from the swung place). ``noise``: the timing noise found, ``late``: how late
+    the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
+    even eighths.
+    """
+
+    kept: Bools
     onset: Ints
     length: Ints
-    kept: Bools
     off: Floats
     noise: float
     late: float
@@ -49,28 +54,44 @@ def quantize(
 
     ``onset`` (ascending) and ``release``: ticks, fractional. ``bars`` reach past the last
     onset. ``resolution``: ticks between two positions the file can tell apart.
+
+    Two eighths and a quarter, a little late:
+
+    >>> from phrasing.melody import bars_of_meters
+    >>> found = quantize(
+    ...     np.array([9.0, 492.0, 968.0]), np.array([470.0, 930.0, 1830.0]),
+    ...     bars_of_meters({}, 3840), TempoMap(),
+    ... )
+    >>> found.onset.tolist(), found.length.tolist()
+    ([0, 480, 960], [480, 480, 960])
     """
     speed = np.asarray(tempos.at(onset), dtype=np.float64) * TICKS / 60
-    beats = beats_of(bars)
-    played = Played(onset, beats, speed, resolution)
+    played = Played(onset, beats_of(bars), speed, resolution)
     take = how_played(played)
     played, take = steadied(played, take, np.asarray(tempos.seconds(onset)))
-    placed = played.placed(take.late, take.swing)
+    kept = ~grace_notes(played, take)
+    written, off, straight = _written(played.only(kept), (release - onset)[kept], take)
+    placed = np.append(np.diff(written) > 0, True)
+    kept[kept] = placed
+    length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
+    ratio = None if take.swing == EVEN else take.swing / (1 - take.swing)
+    return Quantized(kept, written[placed], length, off[placed], take.noise, take.late, ratio)
+
+
+def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats, Floats]:
+    """The written onset of each note, how far it was played from its place, and how long it
+    was held, in straightened time."""
+    placed = played.placed(take)
     cost, met = rhythm.learnt_costs(placed, played.noise(take.noise))
     chosen = rhythm.best_path(placed, cost, met)
-    rows, slots = np.arange(len(onset)), chosen[placed.beat]
-    written = np.rint(placed.point[rows, slots]).astype(np.int64)
-    kept = np.append(np.diff(written) > 0, True)
-    on_time = played.onset - take.late * speed
-    span = np.stack([on_time, on_time + release - onset])
+    rows, slots = np.arange(len(placed.beat)), chosen[placed.beat]
+    onset = np.maximum(np.rint(placed.point[rows, slots]).astype(np.int64), 0)
     if take.swing != EVEN:
-        span = _straightened(span, beats, _swung_beats(beats, placed, chosen), take.swing)
-    sounding = (span[1] - span[0])[kept]
-    length = np.ones_like(written)
-    length[kept] = written_lengths(written[kept], sounding, take.noise == 0, resolution)
-    ratio = None if take.swing == EVEN else take.swing / (1 - take.swing)
-    off = placed.off[rows, slots]
-    return Quantized(written, length, kept, off, take.noise, take.late, ratio)
+        begin = played.onset - take.late * played.speed
+        span = np.stack([begin, begin + sounding])
+        swung = _swung_beats(played.beats, placed, chosen)
+        sounding = np.diff(_straightened(span, played.beats, swung, take.swing), axis=0)[0]
+    return onset, placed.off[rows, slots], sounding
 
 
 def _swung_beats(beats: Beats, placed: rhythm.Placed, chosen: Ints) -> Bools:

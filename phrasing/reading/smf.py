@@ -18,6 +18,12 @@ HEADER, TRACK = b"MThd", b"MTrk"
 TEXT, COPYRIGHT, NAME = 0x01, 0x02, 0x03
 END_OF_TRACK, TEMPO, METER, KEY = 0x2F, 0x51, 0x58, 0x59
 
+FRAME_RATES = {24: 24.0, 25: 25.0, 29: 30000 / 1001, 30: 30.0}
+"""SMPTE frames a second by the number that stands for them (SMF 1.0)."""
+
+Meta = tuple[int, int, bytes]
+"""A meta event: (tick, type, data)."""
+
 BEFORE_HEADER = 256
 """Bytes in which the header is looked for: RIFF and Macintosh wrappers need at most 128."""
 
@@ -34,7 +40,7 @@ class Track:
 
     notes: list[tuple[int, int, int, int]] = field(default_factory=list)
     programs: list[tuple[int, int, int]] = field(default_factory=list)
-    metas: list[tuple[int, int, bytes]] = field(default_factory=list)
+    metas: list[Meta] = field(default_factory=list)
     end: int = 0
     cut: bool = False
     oddities: Counter[str] = field(default_factory=Counter)
@@ -51,11 +57,10 @@ class MidiFile:
 
     @property
     def frames(self) -> float | None:
-        """SMPTE frames a second, or None where ticks divide the quarter note."""
-        code = 256 - (self.division >> 8)
+        """SMPTE frames a second, or None where ticks divide the quarter note; 0 if unknown."""
         if self.division < 0x8000:
             return None
-        return 30000 / 1001 if code == 29 else float(code)
+        return FRAME_RATES.get(256 - (self.division >> 8), 0.0)
 
 
 def looks_like_midi(content: bytes) -> bool:

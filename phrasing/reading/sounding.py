@@ -15,6 +15,8 @@ from phrasing.tempo import TICKS, Floats, Ints
 
 CHORD_SPREAD = TICKS / 16
 """Notes that start this close together and sound on together are one chord."""
+LEGATO = TICKS / 8
+"""A note held this far into the next one is only joined to it."""
 SHARED = 0.5
 """A lower note is under a higher one when they share this much of the shorter one's time."""
 
@@ -31,13 +33,13 @@ class Sounded:
 
 @dataclass
 class Tidied:
-    """What was put in order on the way to one line: counts, for the report."""
+    """What was put in order on the way to one line: onsets (ticks), for the report."""
 
-    chord_notes: int = 0
-    duplicates: int = 0
-    overlaps: int = 0
-    hung: int = 0
-    graces: int = 0
+    chord_notes: list[float] = field(default_factory=list)
+    duplicates: list[float] = field(default_factory=list)
+    overlaps: list[float] = field(default_factory=list)
+    hung: list[float] = field(default_factory=list)
+    graces: list[float] = field(default_factory=list)
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,10 +87,10 @@ def one_line(notes: list[Sounded], end: float) -> Line:
     _end_hung_notes(notes, end, tidied)
     struck = [n for n in notes if _span(n) > 0]
     top = _top_notes(struck, tidied)
-    graces = _graces([n for n in notes if _span(n) <= 0], top)
-    tidied.graces = len(graces)
+    graces = _graces([n for n in notes if _span(n) <= 0], top, tidied)
     for note, following in pairwise(top):
-        tidied.overlaps += _release(note) > following.onset
+        if _release(note) > following.onset + LEGATO:
+            tidied.overlaps.append(note.onset)
         note.release = min(_release(note), following.onset)
     return Line(
         np.array([n.onset for n in top], dtype=np.float64),
@@ -113,7 +115,7 @@ def _without_duplicates(notes: list[Sounded], tidied: Tidied) -> list[Sounded]:
     for note in notes:
         twin = kept.setdefault((note.onset, note.pitch), note)
         if twin is not note:
-            tidied.duplicates += 1
+            tidied.duplicates.append(note.onset)
             if note.release is None or (
                 twin.release is not None and note.release > twin.release
             ):
@@ -128,7 +130,7 @@ def _end_hung_notes(notes: list[Sounded], end: float, tidied: Tidied) -> None:
         if note.onset < latest:
             following, latest = latest, note.onset
         if note.release is None:
-            tidied.hung += 1
+            tidied.hung.append(note.onset)
             note.release = max(following, note.onset)
 
 
@@ -137,11 +139,11 @@ def _top_notes(notes: list[Sounded], tidied: Tidied) -> list[Sounded]:
     top: list[Sounded] = []
     for note in notes:
         if top and _same_chord(top[-1], note):
-            tidied.chord_notes += 1
+            tidied.chord_notes.append(note.onset)
             if note.pitch > top[-1].pitch:
                 top[-1] = note
         elif top and _covered(note, top[-1]):
-            tidied.chord_notes += 1
+            tidied.chord_notes.append(note.onset)
         else:
             top.append(note)
     return top
@@ -159,7 +161,9 @@ def _covered(note: Sounded, held: Sounded) -> bool:
     return note.pitch < held.pitch and shared > SHARED * _span(note)
 
 
-def _graces(silent: list[Sounded], top: list[Sounded]) -> tuple[tuple[int, int], ...]:
+def _graces(
+    silent: list[Sounded], top: list[Sounded], tidied: Tidied
+) -> tuple[tuple[int, int], ...]:
     """Notes without length, each before the first note of the line that does not precede it."""
     onsets = np.array([n.onset for n in top])
     found: list[tuple[int, int]] = []
@@ -167,4 +171,5 @@ def _graces(silent: list[Sounded], top: list[Sounded]) -> tuple[tuple[int, int],
         main = int(np.searchsorted(onsets, note.onset - 0.5))
         if main < len(top) and top[main].pitch != note.pitch:
             found.append((main, note.pitch))
+            tidied.graces.append(note.onset)
     return tuple(found)

@@ -42,7 +42,7 @@ class Take:
     noise: float
     late: float
     swing: float
-    evidence: float
+    evidence: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,18 +61,19 @@ class Played:
         ticks: Floats = np.hypot(seconds * self.speed, rounding)
         return ticks
 
-    def placed(self, late: float, swing: float) -> rhythm.Placed:
+    def placed(self, take: Take) -> rhythm.Placed:
         """The notes on all grids, if the take was so late and swung so."""
-        return rhythm.place(self.onset - late * self.speed, self.beats, swing)
+        on_time = np.maximum.accumulate(self.onset - take.late * self.speed)
+        return rhythm.place(on_time, self.beats, take.swing)
 
-    def start(self, count: int) -> Played:
-        """The first ``count`` notes."""
-        return Played(self.onset[:count], self.beats, self.speed[:count], self.resolution)
+    def only(self, these: Bools | slice) -> Played:
+        """Some of the notes."""
+        return replace(self, onset=self.onset[these], speed=self.speed[these])
 
 
 def how_played(played: Played) -> Take:
     """The likeliest noise, lateness and swing together."""
-    start = played.start(ENOUGH)
+    start = played.only(slice(ENOUGH))
     even = _searched(start, [EVEN])
     swung = _searched(start, [*SWUNG, *_clusters(start)])
     dotted = _best(start, swung.late, DOTTED, NOISES)
@@ -83,7 +84,7 @@ def how_played(played: Played) -> Take:
 
 def _is_swing(played: Played, take: Take) -> bool:
     """Whether pairs prevail, and not the middle notes of triplets, at a ratio of swing."""
-    placed = played.placed(take.late, take.swing)
+    placed = played.placed(take)
     slots = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)[placed.beat]
     since = placed.point[np.arange(len(slots)), slots] - placed.beats.start[placed.beat]
     third = np.abs(since - placed.beats.full[placed.beat] / 3) < 1
@@ -94,11 +95,10 @@ def _is_swing(played: Played, take: Take) -> bool:
 def steadied(played: Played, take: Take, at: Floats) -> tuple[Played, Take]:
     """The take without the player's wandering about the click; ``at``: seconds of each note."""
     for _ in range(3 if take.noise else 0):
-        placed = played.placed(take.late, take.swing)
+        placed = played.placed(take)
         cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
         slots = cost.argmin(axis=1)[placed.beat]
-        late = placed.off[np.arange(len(slots)), slots] / played.speed
-        away = wandering(late, at)
+        away = wandering(placed.off[np.arange(len(slots)), slots] / played.speed, at)
         if not away.any():
             break
         played = replace(played, onset=played.onset - away * played.speed)
@@ -117,16 +117,17 @@ def _searched(played: Played, swings: Iterable[float]) -> Take:
         return take
     take = max((_best(played, late, take.swing, ROUGHLY) for late in LATE), key=_worth)
     for _ in range(2):
-        placed = played.placed(take.late, take.swing)
+        placed = played.placed(take)
         take = _shifted(played, take, placed, rhythm.costs(placed, played.noise(take.noise)))
         take = _best(played, take.late, take.swing, NOISES)
     return take
 
 
 def _best(played: Played, late: float, swing: float, noises: tuple[float, ...]) -> Take:
-    placed = played.placed(late, swing)
+    take = Take(0.0, late, swing)
+    placed = played.placed(take)
     tried = [
-        Take(s, late, swing, rhythm.evidence(rhythm.costs(placed, played.noise(s))))
+        replace(take, noise=s, evidence=rhythm.evidence(rhythm.costs(placed, played.noise(s))))
         for s in noises
     ]
     return max(tried, key=lambda take: take.evidence)
@@ -171,7 +172,7 @@ def _swung(placed: rhythm.Placed, slots: Ints) -> Bools:
 def _learnt(played: Played, take: Take) -> Take:
     """What fits best once the piece's own rhythms are known: on time after all, perhaps."""
     take = _best_learnt(played, take)
-    placed = played.placed(take.late, take.swing)
+    placed = played.placed(take)
     cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
     moved = _best_learnt(played, _shifted(played, take, placed, cost))
     on_time = _best_learnt(played, replace(take, late=0.0))
@@ -179,7 +180,7 @@ def _learnt(played: Played, take: Take) -> Take:
 
 
 def _best_learnt(played: Played, take: Take) -> Take:
-    placed = played.placed(take.late, take.swing)
+    placed = played.placed(take)
     tried = [
         replace(take, noise=s, evidence=rhythm.evidence(rhythm.learnt_costs(placed, noise)[0]))
         for s in NOISES

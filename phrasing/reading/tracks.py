@@ -8,8 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.reading.sounding import Sounded
-from phrasing.tempo import TICKS
+from phrasing.instruments import INSTRUMENTS, instrument_of_program
+from phrasing.reading import smf
+from phrasing.reading.midisheet import Clock
+from phrasing.reading.sounding import Sounded, paired
+from phrasing.reading.text import decoded
+from phrasing.tempo import TICKS, Floats
 
 DRUM_CHANNEL = 9
 """Channel 10 of General MIDI, counted from 0."""
@@ -19,14 +23,20 @@ BACKING = ("bass", "drum", "perc", "chord", "pad", "string", "comp", "rhythm", "
 WINDS = range(57, 81)
 """General MIDI programs from 1: brass, reeds, pipes."""
 BASSES = range(33, 41)
+SINGING = (55, 88)
+"""Mean pitches between which most melodies lie."""
 
 
 @dataclass(frozen=True, eq=False)
 class TrackPart:
-    """What one track plays on one channel. ``program`` from 1, None where none is set;
-    ``cut``: the file stops inside it, at tick ``end`` of score time."""
+    """What one track plays on one channel, in score time.
+
+    ``number`` counts the parts from 1, of ``among``. ``program`` from 1, None where none is
+    set. ``cut``: the file stops inside the track, at ``end``.
+    """
 
     number: int
+    among: int
     name: str
     channel: int
     program: int | None
@@ -39,18 +49,59 @@ class TrackPart:
         """Whether it is on the drum channel."""
         return self.channel == DRUM_CHANNEL
 
+    @property
+    def instrument(self) -> str | None:
+        """The key of its instrument, by its program or else its name."""
+        by_program = instrument_of_program(self.program) if self.program else None
+        if by_program:
+            return by_program.key
+        said = self.name.casefold().replace("saxophone", "sax")
+        named = (i.key for i in INSTRUMENTS if all(w in said for w in i.key.split("-")))
+        return next(named, None) if self.program is None else None
+
     def __str__(self) -> str:
-        name = f"track {self.number}" + (f" “{self.name}”" if self.name else "")
-        return name + (" (drums)" if self.is_drums else "")
+        place = f"track {self.number} of {self.among}"
+        return f"{self.name} ({place})" if self.name else place
+
+
+def parts_of(file: smf.MidiFile, clock: Clock) -> list[TrackPart]:
+    """The parts that have notes, one for each channel of each track."""
+    found = [
+        (track, channel)
+        for track in file.tracks
+        for channel in sorted({event[1] for event in track.notes})
+        if any(c == channel and velocity for _, c, _, velocity in track.notes)
+    ]
+    return [
+        _part(track, channel, number, len(found), clock)
+        for number, (track, channel) in enumerate(found, 1)
+    ]
+
+
+def _part(track: smf.Track, channel: int, number: int, among: int, clock: Clock) -> TrackPart:
+    events = [event for event in track.notes if event[1] == channel]
+    at = clock.score([event[0] for event in events]).tolist()
+    notes = paired((t, pitch, v) for t, (_, _, pitch, v) in zip(at, events, strict=True))
+    names = [decoded(data) for _, kind, data in track.metas if kind == smf.NAME]
+    end = float(clock.score(track.end))
+    name = names[0] if names else ""
+    program = _program(track, channel, events[0][0])
+    return TrackPart(number, among, name, channel, program, notes, end, track.cut)
+
+
+def _program(track: smf.Track, channel: int, first_note: int) -> int | None:
+    """The last program set before the first note, or else the first one set, from 1."""
+    programs = [(tick, program) for tick, c, program in track.programs if c == channel]
+    before = [program for tick, program in programs if tick <= first_note]
+    chosen = before[-1:] or [program for _, program in programs[:1]]
+    return chosen[0] + 1 if chosen else None
 
 
 def melody_part(parts: Sequence[TrackPart], chosen: str | None, file: str) -> TrackPart:
     """The part ``chosen`` by number (from 1) or name, or else the most melodic one.
 
-    Raises ``PhrasingError``: no notes, only drums, no such track (it lists what there is).
+    Raises ``PhrasingError``: only drums, no such track (it lists what there is).
     """
-    if not parts:
-        raise PhrasingError(f"{file}: holds no notes; export the melody again.")
     if chosen is not None:
         return _chosen(parts, chosen, file)
     tuned = [part for part in parts if not part.is_drums]
@@ -61,14 +112,21 @@ def melody_part(parts: Sequence[TrackPart], chosen: str | None, file: str) -> Tr
 
 def _chosen(parts: Sequence[TrackPart], chosen: str, file: str) -> TrackPart:
     wanted = chosen.strip().casefold()
-    by_number = [p for p in parts if str(p.number) == wanted]
-    by_name = [p for p in parts if p.name.casefold() == wanted]
-    within = [p for p in parts if wanted and wanted in p.name.casefold()]
+    by_number = [part for part in parts if str(part.number) == wanted]
+    by_name = [part for part in parts if part.name.casefold() == wanted]
+    within = [part for part in parts if wanted and wanted in part.name.casefold()]
     found = by_number or by_name or (within if len(within) == 1 else [])
     if not found:
-        listed = ", ".join(f"{part} with {len(part.notes)} notes" for part in parts)
-        raise PhrasingError(f"{file}: has no track “{chosen}”; there are {listed}.")
+        listed = "; ".join(_listed(part) for part in parts)
+        raise PhrasingError(f"{file}: has no track “{chosen}”; choose from {listed}.")
     return found[0]
+
+
+def _listed(part: TrackPart) -> str:
+    name = f" {part.name}" if part.name else ""
+    drums = ", drums" if part.is_drums else ""
+    count = len(part.notes)
+    return f"{part.number}{name} ({count} note{'s' if count > 1 else ''}{drums})"
 
 
 def _melodic(part: TrackPart) -> float:
@@ -76,18 +134,16 @@ def _melodic(part: TrackPart) -> float:
     onset = np.array([n.onset for n in part.notes])
     pitch = np.array([n.pitch for n in part.notes], dtype=np.float64)
     ends = np.array([n.onset if n.release is None else n.release for n in part.notes])
-    alone = _alone(onset, ends)
-    height = float(pitch.mean())
     leaps = np.abs(np.diff(pitch))
-    score = 3.0 * alone + min(len(set(pitch.tolist())), 8) / 8
-    score += 1.0 * (55 <= height <= 88) + min(height, 84) / 60
-    score += float((leaps[leaps > 0] <= 4).mean()) if (leaps > 0).any() else -1.0
-    score += min(len(onset), 32) / 32
-    score += _hints(part)
-    return score
+    moves = leaps[leaps > 0]
+    height = float(pitch.mean())
+    score = 3.0 * _alone(onset, ends) + float(SINGING[0] <= height <= SINGING[1])
+    score += min(height, 84) / 60 + min(len(np.unique(pitch)), 8) / 8 + min(len(onset), 32) / 32
+    score += float((moves <= 4).mean()) if len(moves) else -1.0
+    return score + _hints(part)
 
 
-def _alone(onset: np.ndarray, ends: np.ndarray) -> float:
+def _alone(onset: Floats, ends: Floats) -> float:
     """Share of notes that begin while nothing else sounds on for long."""
     if len(onset) < 2:
         return 1.0

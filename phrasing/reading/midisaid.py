@@ -1,0 +1,114 @@
+"""What was found in a MIDI file and done to it, in a music teacher's words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from phrasing.melody import Melody, Reading
+from phrasing.reading import smf
+from phrasing.reading.midisheet import Sheet
+from phrasing.reading.quantizing import Quantized
+from phrasing.reading.sounding import Line, Tidied
+from phrasing.reading.tracks import TrackPart
+from phrasing.tempo import TICKS
+
+NAMED_BARS = 4
+"""Bars that a warning names before it says how many more there are."""
+STILL = 1.0
+"""Milliseconds: notes moved by less have not been moved."""
+LATE = 0.010
+LOOSE = 0.032
+"""Seconds of lateness, of timing noise, that are worth telling."""
+
+
+def reading_of(
+    melody: Melody,
+    file: smf.MidiFile,
+    sheet: Sheet,
+    part: TrackPart,
+    line: Line,
+    found: Quantized,
+) -> Reading:
+    """The report on how ``melody`` was read."""
+    speed = np.asarray(melody.tempos.at(found.onset), dtype=np.float64) * TICKS / 60
+    moved = np.abs(found.off) / speed * 1000
+    worst = int(moved.argmax())
+    still = found.noise == 0 and found.late == 0 and moved[worst] < STILL
+    warnings = [
+        *_of_file(melody, file, part),
+        *sheet.warnings,
+        *_of_line(melody, line.tidied),
+        *_of_take(found),
+    ]
+    return Reading(
+        format=f"MIDI file, format {file.format}",
+        part=str(part),
+        moved_median=None if still else float(np.median(moved)),
+        moved_worst=None if still else float(moved[worst]),
+        moved_worst_bar=None if still else int(melody.bar_number[worst]),
+        swing_found=found.swing,
+        warnings=tuple(warnings),
+    )
+
+
+def _of_file(melody: Melody, file: smf.MidiFile, part: TrackPart) -> Iterator[str]:
+    if part.cut:
+        bar = melody.bars[int(melody.bar_index_at(round(part.end)))].number
+        yield f"The file is cut off in bar {bar}; from there on the melody is missing."
+    elif file.missing or any(track.cut for track in file.tracks):
+        yield "The file is cut off after this track; other tracks of it are missing."
+    oddities: Counter[str] = Counter()
+    for track in file.tracks:
+        oddities.update(track.oddities)
+    if oddities:
+        yield f"The file is damaged: {' and '.join(sorted(oddities))} were passed over."
+
+
+def _of_line(melody: Melody, tidied: Tidied) -> Iterator[str]:
+    done = (
+        (tidied.chord_notes, "{notes} under the top line left out"),
+        (tidied.duplicates, "{notes} there twice; one of each is kept"),
+        (tidied.overlaps, "{notes} held into the next; each now ends where the next begins"),
+        (tidied.hung, "{notes} never ended; each now lasts to the next"),
+        (tidied.graces, "{notes} without length; read as grace notes"),
+    )
+    for onsets, sentence in done:
+        if onsets:
+            where = _where(melody, onsets)
+            count = len(onsets)
+            notes = "1 note was" if count == 1 else f"{count} notes were"
+            yield f"{where}: {sentence.format(notes=notes)}."
+
+
+def _where(melody: Melody, onsets: list[float]) -> str:
+    """“Bar 3”, “Bars 3, 5 and 8”, “Bars 3, 5, 8, 9 and 4 more”."""
+    indices = melody.bar_index_at(np.rint(onsets)).tolist()
+    numbers = list(dict.fromkeys(melody.bars[index].number for index in indices))
+    named = [str(number) for number in numbers[:NAMED_BARS]]
+    if len(numbers) > NAMED_BARS:
+        named.append(f"{len(numbers) - NAMED_BARS} more")
+    if len(named) == 1:
+        return f"Bar {named[0]}"
+    return f"Bars {', '.join(named[:-1])} and {named[-1]}"
+
+
+def _of_take(found: Quantized) -> Iterator[str]:
+    if found.swing is not None:
+        yield (
+            f"It is already played with swing, about {found.swing:.1f} : 1; "
+            "its pairs are read as eighths."
+        )
+    if abs(found.late) >= LATE:
+        side = "behind" if found.late > 0 else "ahead of"
+        yield (
+            f"The whole take lies {abs(found.late) * 1000:.0f} ms {side} the beat; "
+            "it was put on the beat."
+        )
+    if found.noise >= LOOSE:
+        yield (
+            f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "
+            "misread; was it played to the click of its own tempo?"
+        )
