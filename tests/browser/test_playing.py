@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -95,6 +99,34 @@ def test_lit_note_is_the_one_that_sounds(tour, tapes, version):
             moments += 1
     assert moments >= 5
     assert len(right - {-1}) >= 4
+
+
+def test_a_decoder_that_leaves_the_encoders_delay_in_is_seen_through(browser, built, tapes):
+    """The first frame of an MP3, silent, tells a decoder what to trim; here it is taken out."""
+    text = re.sub(
+        r'(id="sound-\d">)(.*?)(</script>)',
+        lambda found: found[1] + without_first_frame(found[2]) + found[3],
+        built.file.read_text(encoding="utf-8"),
+    )
+    file = built.file.with_name("untrimmed.html")
+    file.write_text(text, encoding="utf-8")
+    with opened(browser, replace(built, file=file), recording=True) as page:
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press(" ")
+        page.wait_for_timeout(1200)
+        take = heard(page)
+    at, alike = found_in(tapes.samples[PLAIN], take.at(0.4, 0.5))
+    assert alike > 0.99
+    started = at - round(0.4 * take.rate) - tapes.frame(tapes.bars[1]["from"])
+    assert abs(started) <= PLACE * take.rate
+
+
+def without_first_frame(coded: str) -> str:
+    """An MP3 (base64) without its first frame; a frame begins with eleven set bits."""
+    content = base64.b64decode(coded)
+    second = re.compile(b"\xff[\xfa\xfb]").search(content, 100)
+    assert second
+    return base64.b64encode(content[second.start() :]).decode("ascii")
 
 
 def test_loop_is_counted_in_and_returns_to_its_start(browser, built, tapes):
