@@ -137,14 +137,15 @@ def _draw_falls(
     ruler: Ruler,
     floor: float,
 ) -> None:
-    """The line over the blocks of each decrescendo, down to its softest note."""
+    """The line over the blocks of each decrescendo, evenly down to its softest note."""
     level = shaped.shape.level
     for swell in shaped.marking.swells if shaped.marking else ():
         softest = swell.first + int(level[swell.first : swell.last + 1].argmin())
+        falling = np.linspace(level[swell.first], level[softest], softest - swell.first + 1)
         tops = [
-            (ruler.start(int(melody.onset[note])), scale.above_floor(float(level[note])))
+            (ruler.start(onset), scale.above_floor(float(falling[note - swell.first])))
             for note in range(swell.first, softest + 1)
-            if ruler.ticks[0] <= melody.onset[note] < ruler.ticks[-1]
+            if ruler.ticks[0] <= (onset := int(melody.onset[note])) < ruler.ticks[-1]
         ]
         if len(tops) > 1:
             points = " ".join(f"{x:.0f},{floor - up - LIFT:.0f}" for x, up in tops)

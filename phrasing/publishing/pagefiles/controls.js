@@ -126,8 +126,9 @@ class Controls {
   showSpeed() {
     const percent = Number(byId("speed").value);
     const tempo = Math.round(this.facts.tempo * percent / 100);
-    byId("speed-said").textContent = `${percent} %, ${tempo} quarter notes a minute`;
-    byId("speed").setAttribute("aria-valuetext", byId("speed-said").textContent);
+    byId("speed-said").textContent = `${percent} %, ♩ = ${tempo}`;
+    byId("speed").setAttribute(
+      "aria-valuetext", `${percent} percent, ${tempo} quarter notes a minute`);
   }
 
   setVolume() {

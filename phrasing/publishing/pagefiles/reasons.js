@@ -36,7 +36,7 @@ class Reasons {
     this.body.replaceChildren(
       ...this.sentences(note, rules), this.numbers(note), this.buttons(note, rules));
     this.panel.hidden = false;
-    this.light(rules.length ? rules[0] : null);
+    this.light(rules.find((rule) => this.tells(rule)) ?? null);
   }
 
   close() {
@@ -46,6 +46,11 @@ class Reasons {
     this.score.choose(null);
     this.light(null);
     if (note !== null) this.score.spot(note)?.focus();
+  }
+
+  // Whether lighting up a rule's notes tells anything: not where nearly all of them are its.
+  tells(rule) {
+    return this.facts.rules[rule].notes.length <= this.facts.notes.length / 2;
   }
 
   rulesOf(note) {

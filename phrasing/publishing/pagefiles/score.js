@@ -47,17 +47,26 @@ class Score {
     this.follow(note);
   }
 
-  // Keeps the system that sounds in sight.
+  // Keeps the system that sounds in sight, unless somebody reads elsewhere on the page.
   follow(note) {
-    const spot = this.spot(note);
-    const system = spot && spot.closest("svg");
+    const system = this.spot(note)?.closest("svg");
     if (!system || system === this.followed) return;
     this.followed = system;
-    const { top, bottom } = system.getBoundingClientRect();
-    const desk = document.getElementById("desk").getBoundingClientRect().bottom;
-    if (top >= desk && bottom <= innerHeight) return;
+    const { top, bottom, right } = system.getBoundingClientRect();
+    const [high, low] = this.window(right);
+    const score = this.root.getBoundingClientRect();
+    if (score.bottom < high || score.top > low) return;
+    if (top >= high && bottom <= low) return;
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    system.scrollIntoView({ block: "center", behavior: still ? "auto" : "smooth" });
+    scrollBy({ top: top - high, behavior: still ? "auto" : "smooth" });
+  }
+
+  // From where to where the score can be seen: between the desk and a note's reason.
+  window(right) {
+    const note = document.getElementById("note").getBoundingClientRect();
+    const over = note.height > 0 && note.left < right;
+    const desk = document.getElementById("desk").getBoundingClientRect();
+    return [desk.bottom, over ? Math.min(note.top, innerHeight) : innerHeight];
   }
 
   // The spot of a note that can be seen.
