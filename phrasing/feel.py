@@ -285,8 +285,8 @@ class Band:
     comping: Comping = field(default_factory=Comping)
     bass_gain: float = -1.5
     drums_gain: float = -1.5
-    piano_gain: float = -5.0
-    guitar_gain: float = -3.5
+    piano_gain: float = -1.5
+    guitar_gain: float = -1.5
     ring: float = 2.0
     growth: float = 0.5
     most_growth: float = 1.5
