@@ -135,8 +135,8 @@ def progress(count: int) -> Iterator[Callable[[Exercise], None]]:
 def print_demonstration(made: Demonstration) -> None:
     """What was written, how loud it is, and how to listen."""
     out = console()
-    for name in made.files:
-        out.print(str(made.folder / name))
+    print_warnings(made.lesson)
+    print_files(made.folder / name for name in made.files)
     sound = made.report["sound"]
     if sound:
         out.print()
@@ -196,17 +196,16 @@ def print_sounds(asked: Path | None) -> None:
     from phrasing.rendering.soundfonts import available, find_soundfont
     from phrasing.rendering.synthesizer import library_name
 
-    out = console()
     try:
-        out.print(f"Synthesizer library: {library_name()}")
+        print(f"Synthesizer library: {library_name()}")
     except NoSoundError as error:
-        out.print(str(error))
+        print(error)
     font = find_soundfont(asked)
-    out.print(f"Soundfont in use: {font.name} ({font.licence}), {font.path}")
+    print(f"Soundfont in use: {font.name} ({font.licence}), {font.path}")
     for other in available():
         if other.path != font.path:
-            out.print(f"Also found: {other.name} ({other.licence}), {other.path}")
-    out.print(BETTER)
+            print(f"Also found: {other.name} ({other.licence}), {other.path}")
+    console().print(BETTER)
 
 
 BETTER = (
