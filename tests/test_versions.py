@@ -17,10 +17,11 @@ from phrasing.instruments import DEFAULT
 from phrasing.lesson import Lesson, open_lesson
 from phrasing.marking import mark
 from phrasing.marking.explaining import reasons
-from phrasing.melody import Grace
+from phrasing.melody import ChordSymbol, Grace
+from phrasing.playalong import band_for, play_along
 from phrasing.publishing.tables import marks_csv
 from phrasing.versions import shaped_version, versions_of
-from phrasing.wishes import Wishes
+from phrasing.wishes import BandWishes, Wishes
 from tests.lines import melody
 
 
@@ -49,6 +50,26 @@ def test_a_note_with_grace_notes_begins_where_it_is_written_itself():
     version = shaped_version(lesson)
     np.testing.assert_allclose(version.onset, [0.0, 0.5, 1.0])
     assert len(version.struck) == 5
+
+
+def test_over_a_band_times_count_from_the_melodys_first_bar():
+    lesson = open_lesson(example(), Wishes())
+    bars = [bar for bar in lesson.melody.bars if bar.number]
+    chords = tuple(ChordSymbol(bar.onset, "F6") for bar in bars)
+    lesson = replace(lesson, melody=replace(lesson.melody, chords=chords))
+    band = band_for(lesson, BandWishes(count_in=1, ending=False))
+    version = replace(
+        shaped_version(lesson),
+        performance=play_along(lesson, band),
+        lead=band.form.offset(0),
+    )
+    alone = shaped_version(lesson)
+    late = version.onset - alone.onset
+    on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
+    np.testing.assert_allclose(late[on_beat], 85 / 960 * 60 / lesson.tempo, atol=0.001)
+    assert version.part.program == lesson.instrument.program
+    assert len(version.struck) > len(version.onset)
+    assert version.struck[0] == pytest.approx(-version.starts)
 
 
 def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):

@@ -135,6 +135,7 @@ def _sound_facts(recording: Recording, first: bytes, lead: float) -> dict[str, A
         "rate": recording.rate,
         "frames": round(recording.seconds * recording.rate),
         "starts": round(recording.music_starts + lead, 6),
+        "lead": round(lead, 6),
         "delay": mp3_delay(first),
     }
 

@@ -33,7 +33,7 @@ class Keys {
     if (!controls.sounds) return null;
     if (step) return () => transport.step(step);
     if (key === " ") return () => transport.toggle();
-    if (key === "Home") return () => transport.again(0);
+    if (key === "Home") return () => transport.again(transport.start);
     if (!this.letters.checked) return null;
     if (key.toLowerCase() === "s") return () => controls.next();
     if (key.toLowerCase() === "l") return () => controls.toggleLoop();

@@ -9,7 +9,8 @@ class Transport {
     this.sound = sound;
     this.run = null;
     this.resume = null;         // after an example: where the place was before it
-    this.place = 0;             // where the next run begins (seconds of the music)
+    this.start = -(facts.sound?.lead ?? 0);  // a band counts in before the music
+    this.place = this.start;    // where the next run begins (seconds of the music)
     this.speed = 1;
     this.version = 0;
     this.loop = { on: false, first: 0, last: facts.bars.length - 1, count: "once" };
@@ -38,7 +39,7 @@ class Transport {
 
   finish() {
     this.run = null;
-    this.place = this.resume ?? 0;
+    this.place = this.resume ?? this.start;
     this.changed();
   }
 
@@ -52,7 +53,7 @@ class Transport {
     await this.sound.open();
     const { loop } = this;
     if (loop.on) this.place = this.bars[loop.first].from;
-    if (this.place >= this.sound.end - 0.01) this.place = 0;
+    if (this.place >= this.sound.end - 0.01) this.place = this.start;
     this.begin((place) => this.course(place, true), this.place);
   }
 
