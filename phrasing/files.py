@@ -74,6 +74,9 @@ def whole_folder(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
         path.mkdir(exist_ok=True)
         for file in sorted(part.iterdir()):
             file.replace(path / file.name)
+    except PhrasingError as error:
+        # The temporary folder is nobody's business: the message names the one asked for.
+        raise type(error)(str(error).replace(str(part), str(path))) from error
     except OSError as error:
         raise PhrasingError(
             f"{path}: could not be written ({error.strerror or error}); is the disk full?"

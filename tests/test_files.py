@@ -5,7 +5,7 @@ import os
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.files import whole_file, write_whole
+from phrasing.files import whole_file, whole_folder, write_whole
 
 
 def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path):
@@ -48,3 +48,43 @@ def test_a_full_disk_is_told(tmp_path):
     with pytest.raises(PhrasingError, match="is the disk full"):
         fill()
     assert os.listdir(tmp_path) == []
+
+
+def test_a_folder_is_filled_whole_or_not_at_all(tmp_path):
+    def fail():
+        with whole_folder(tmp_path / "out") as part:
+            (part / "a").write_text("x")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail()
+    assert os.listdir(tmp_path) == []
+    with whole_folder(tmp_path / "out") as part:
+        (part / "a").write_text("x")
+    assert os.listdir(tmp_path / "out") == ["a"]
+
+
+def test_files_that_are_there_stay_unless_asked(tmp_path):
+    (tmp_path / "a").write_text("old")
+    (tmp_path / "b").write_text("other")
+    with (
+        pytest.raises(PhrasingError, match="a is there already"),
+        whole_folder(tmp_path) as part,
+    ):
+        (part / "a").write_text("new")
+    assert (tmp_path / "a").read_text() == "old"
+    with whole_folder(tmp_path, overwrite=True) as part:
+        (part / "a").write_text("new")
+    assert (tmp_path / "a").read_text() == "new"
+    assert (tmp_path / "b").read_text() == "other"
+
+
+def test_a_message_names_the_folder_asked_for_and_not_the_temporary_one(tmp_path):
+    with (
+        pytest.raises(PhrasingError) as caught,
+        whole_folder(tmp_path / "out") as part,
+        whole_file(part / "deeper" / "a.wav"),
+    ):
+        pass
+    assert str(tmp_path / "out" / "deeper" / "a.wav") in str(caught.value)
+    assert ".part" not in str(caught.value)
