@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from phrasing.rendering.filtering import SIZE, Filter, Samples
+from phrasing.rendering.filtering import HOP, SIZE, Frames, Samples, Spectra, signal
 from phrasing.tempo import Floats
 
 OFFSET = -0.691
@@ -30,8 +30,6 @@ BS.1770-4's coefficients at 48 kHz; the same transform gives them at any other r
 OVERSAMPLING, REACH = 4, 16
 """True peak: positions to a sample, and the samples on either side that shape the waveform."""
 AT_ONCE = 256
-MEMORY = 2048
-"""Samples after which the K-weighting filter's impulse response has died away (to 1e-4)."""
 
 
 def k_weighting(rate: int) -> tuple[Floats, Floats]:
@@ -40,11 +38,14 @@ def k_weighting(rate: int) -> tuple[Floats, Floats]:
     return np.convolve(shelf_b, high_b), np.convolve(shelf_a, high_a)
 
 
-@lru_cache(maxsize=2)
-def k_response(rate: int) -> NDArray[np.complex64]:
-    """The K-weighting filter's response at the frequencies of an FFT of ``SIZE``."""
+@lru_cache(maxsize=4)
+def k_response(rate: int, size: int) -> NDArray[np.complex64]:
+    """The K-weighting filter's response at the frequencies of an FFT of ``size``.
+
+    Its impulse response has died away (to 1e-5) after 2048 samples.
+    """
     b, a = k_weighting(rate)
-    z = np.exp(-2j * np.pi * np.arange(SIZE // 2 + 1) / SIZE)
+    z = np.exp(-2j * np.pi * np.arange(size // 2 + 1) / size)
     return np.asarray(np.polyval(b[::-1], z) / np.polyval(a[::-1], z), np.complex64)
 
 
@@ -73,20 +74,27 @@ class LoudnessMeter:
 
     def __init__(self, rate: int) -> None:
         self._step = rate // 10
-        self._filter = Filter(k_response(rate), MEMORY, channels=2)
+        self._frames = Frames()
+        self._weighting = k_response(rate, SIZE)
         self._powers: list[Floats] = []
         self._begun = 0.0
         self._filled = 0
         self._peak = TruePeak()
 
-    def add(self, samples: Samples) -> None:
-        """Measure the next samples, shape (2, n)."""
+    def add(self, samples: Samples, spectra: Spectra | None = None) -> None:
+        """Measure the next samples, shape (2, n).
+
+        ``spectra``: what ``Frames`` gives for them, where the caller has it. Samples are then
+        to come in whole frames, always with their spectra.
+        """
         self._peak.add(samples)
-        self._collect(self._filter(samples))
+        if spectra is None:
+            spectra = self._frames(samples)
+        self._collect(signal(spectra * self._weighting))
 
     def _collect(self, weighted: Samples) -> None:
-        """Add the power of weighted samples up to steps of 100 ms."""
-        power = np.einsum("ij,ij->j", weighted, weighted)
+        """Add the power of weighted mid and side up to steps of 100 ms."""
+        power = 2 * np.einsum("ij,ij->j", weighted, weighted)
         missing = self._step - self._filled
         if len(power) < missing:
             self._begun += float(power.sum())
@@ -100,11 +108,11 @@ class LoudnessMeter:
         self._begun, self._filled = float(rest.sum()), len(rest)
 
     def _closed(self) -> LoudnessMeter:
-        """A meter that has also taken in what the filter still holds back."""
-        closed, filtering = copy(self), copy(self._filter)
+        """A meter that has also taken in what does not fill a frame."""
+        closed, frames = copy(self), copy(self._frames)
         closed._powers = list(self._powers)
-        rest = filtering(np.zeros((2, filtering.hop), np.float32))
-        closed._collect(rest[:, : self._filter.pending])
+        last = frames(np.zeros((2, HOP), np.float32))
+        closed._collect(signal(last * self._weighting)[:, : self._frames.pending])
         return closed
 
     def integrated(self) -> float:
@@ -145,30 +153,28 @@ class TruePeak:
         """Look at the next samples, shape (2, n)."""
         x = np.concatenate([self._tail, samples], axis=1)
         self._tail = x[:, -2 * REACH :].copy()
-        size = np.abs(x)
-        top = float(size[:, 2 * REACH :].max(initial=0))
+        top = max(float(samples.max(initial=0)), -float(samples.min(initial=0)))
         if top > self._peak / 3:
             self._peak = max(self._peak, top)
-            for channel, sizes in zip(x, size, strict=True):
-                self._search(channel, sizes)
+            for channel in x:
+                self._search(channel)
 
     def value(self) -> float:
         """The highest value, on the scale of the samples."""
         self.add(np.zeros((2, 2 * REACH), np.float32))
         return self._peak
 
-    def _search(self, x: NDArray[np.float32], size: NDArray[np.float32]) -> None:
+    def _search(self, x: NDArray[np.float32]) -> None:
         """Work out the peaks between samples where there is room for a new highest value."""
-        bend = x[2:] + x[:-2]
-        bend -= 2 * x[1:-1]
-        bound = np.abs(bend) / 2 + size[1:-1]
-        found = np.flatnonzero(bound[REACH - 1 : 1 - REACH] > self._peak) + REACH
-        found = found[(size[found] >= size[found - 1]) & (size[found] >= size[found + 1])]
-        found = found[np.argsort(-bound[found - 1], kind="stable")]
+        twice = np.abs(4 * x[1:-1] - (x[2:] + x[:-2]))  # the bound, where a sample stands out
+        found = np.flatnonzero(twice[REACH - 1 : 1 - REACH] > 2 * self._peak) + REACH
+        size = np.abs(x[found])
+        found = found[(size >= np.abs(x[found - 1])) & (size >= np.abs(x[found + 1]))]
+        found = found[np.argsort(-twice[found - 1], kind="stable")]
         while len(found):
             self._peak = max(self._peak, _between(x, found[:AT_ONCE]))
             found = found[AT_ONCE:]
-            found = found[bound[found - 1] > self._peak]
+            found = found[twice[found - 1] > 2 * self._peak]
 
 
 def _between(x: NDArray[np.float32], at: NDArray[np.int64]) -> float:

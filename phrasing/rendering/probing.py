@@ -27,13 +27,14 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
 from phrasing.performance import Part
-from phrasing.rendering.filtering import SIZE
 from phrasing.rendering.loudness import k_response
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import CUTOFF, STEP, Synthesizer, library_version
 from phrasing.tempo import Floats
 
 RATE = 44100
+SIZE = 8192
+"""Samples in an FFT."""
 HEARD = 0.18
 """Seconds at a note's start over which its level and brightness are taken."""
 CUTOFFS = np.concatenate([np.arange(-7400.0, -999.0, 400.0), [-500.0, 0.0, 500.0, 3000.0]])
@@ -113,7 +114,7 @@ def _answer(synthesizer: Synthesizer, pitch: int, velocity: int) -> Answer:
         synthesizer.pull(samples, 0, count)
         _silence(synthesizer)
     power = (np.abs(fft.rfft(heard)).astype(np.float64) ** 2).sum(axis=1) / (SIZE / 2 * count)
-    weighted = power @ np.abs(k_response(RATE)).astype(np.float64) ** 2 + 1e-20
+    weighted = power @ np.abs(k_response(RATE, SIZE)).astype(np.float64) ** 2 + 1e-20
     frequencies = np.arange(SIZE // 2 + 1) * RATE / SIZE
     centroids = power @ frequencies / (power.sum(axis=1) + 1e-20)
     return Answer(_rounded(10 * np.log10(weighted)), _rounded(centroids))

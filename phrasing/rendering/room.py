@@ -13,12 +13,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from phrasing.rendering.filtering import SIZE, Filter, Samples
+from phrasing.rendering.filtering import MEMORY, SIZE, Samples, Spectra, signal
 
-LENGTH = 3072
+LENGTH = MEMORY
 """Samples of the room's impulse response."""
-BLOCK = 8 * (SIZE - LENGTH)
-"""Samples that go through at a time: eight FFTs."""
 EARLY = (
     (0.0067, -20.0), (0.0092, -21.0), (0.0113, -20.5), (0.0151, -22.0), (0.0173, -21.5),
     (0.0219, -23.5), (0.0257, -24.0), (0.0311, -25.5), (0.0347, -26.0),
@@ -32,21 +30,23 @@ SEED = 20
 
 
 class Room:
-    """Adds the room to blocks of dry sound at ``rate`` (Hz)."""
+    """Adds the room to dry sound at ``rate`` (Hz)."""
 
     def __init__(self, rate: int) -> None:
-        self._filter = Filter(_response(rate), LENGTH, channels=1)
+        self._response = _response(rate)
 
-    def add(self, dry: Samples) -> None:
-        """Add the room to the next ``BLOCK`` samples, shape (2, ``BLOCK``), in place."""
-        (back,) = self._filter(dry[:1] + dry[1:])
-        dry[0] += back
-        dry[1] -= back
+    def add(self, sound: Samples, spectra: Spectra) -> None:
+        """Add the room to whole frames of sound and to their spectra, both in place."""
+        back = spectra[0] * self._response
+        spectra[1] += back
+        heard = signal(back)
+        sound[0] += heard
+        sound[1] -= heard
 
 
 @lru_cache(maxsize=2)
 def _response(rate: int) -> NDArray[np.complex64]:
-    """The spectrum of the room's answer to the sum of both channels."""
+    """The spectrum of the room's answer to the mid of the sound, which is all side."""
     from scipy import fft
 
     time = np.arange(LENGTH) / rate
@@ -61,4 +61,4 @@ def _response(rate: int) -> NDArray[np.complex64]:
         1 - pole * np.exp(-1j * np.pi * np.arange(SIZE // 2 + 1) * 2 / SIZE)
     )
     spectrum = fft.rfft(tail * fading, SIZE) * damping
-    return np.asarray(spectrum / 2, np.complex64)
+    return np.asarray(spectrum, np.complex64)

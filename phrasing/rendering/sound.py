@@ -22,8 +22,8 @@ from phrasing.rendering.events import (
     note_cues,
     note_ends,
 )
-from phrasing.rendering.filtering import Samples
-from phrasing.rendering.room import BLOCK, Room
+from phrasing.rendering.filtering import BLOCK, Frames, Samples, Spectra
+from phrasing.rendering.room import Room
 from phrasing.rendering.soundfonts import Soundfont
 from phrasing.rendering.synthesizer import STEP, Synthesizer
 from phrasing.rendering.voicing import touch_of
@@ -43,22 +43,35 @@ def render(
     The level is the synthesizer's own, far below full scale. The blocks are the caller's to
     keep. Raises ``NoSoundError`` without a synthesizer library.
     """
+    heard = analysed(performance, soundfont, rate=rate, room=room)
+    return (samples for samples, _ in heard)
+
+
+def analysed(
+    performance: Performance, soundfont: Soundfont, *, rate: int, room: bool
+) -> Iterator[tuple[Samples, Spectra]]:
+    """The blocks of ``render`` with their spectra, which a meter of loudness takes up."""
+    frames, space = Frames(), Room(rate)
+    for block in _dry(performance, soundfont, rate, room):
+        spectra = frames(block)
+        if room:
+            space.add(block, spectra)
+        yield block, spectra
+
+
+def _dry(
+    performance: Performance, soundfont: Soundfont, rate: int, longer: bool
+) -> Iterator[Samples]:
+    """The synthesizer's own sound, and a ``longer`` silence after it for a room to ring in."""
     cast = cast_of(performance, soundfont)
-    space = Room(rate) if room else None
     with Synthesizer(soundfont, rate, cast.channels) as synthesizer:
         for channel, part in cast.seats:
             synthesizer.program(
                 channel, part.kit if part.is_drums else part.program, drums=part.is_drums
             )
-        sounding = play(synthesizer, cast.cues(rate), cast.end(rate), int(LONGEST_TAIL * rate))
-        for block in sounding:
-            if space is not None:
-                space.add(block)
-            yield block
-    if space is not None:
-        block = np.zeros((2, BLOCK), np.float32)
-        space.add(block)
-        yield block
+        yield from play(synthesizer, cast.cues(rate), cast.end(rate), int(LONGEST_TAIL * rate))
+    if longer:
+        yield np.zeros((2, BLOCK), np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +102,7 @@ class Cast:
 
     def end(self, rate: int) -> int:
         """The sample at which the last bar ends."""
-        return int(clock_of(self.performance, rate)(np.array([self.performance.end]))[0])
+        return end_of(self.performance, rate)
 
 
 def cast_of(performance: Performance, soundfont: Soundfont) -> Cast:
@@ -121,6 +134,11 @@ def play(
         synthesizer.pull(block, done, BLOCK)
         at += BLOCK
         yield block
+
+
+def end_of(performance: Performance, rate: int) -> int:
+    """The sample at which the performance's last bar ends."""
+    return int(clock_of(performance, rate)(np.array([performance.end]))[0])
 
 
 def clock_of(performance: Performance, rate: int) -> Clock:

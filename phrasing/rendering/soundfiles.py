@@ -11,14 +11,15 @@ from __future__ import annotations
 import math
 import os
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from io import FileIO
+from itertools import count
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,11 +27,10 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import whole_file
 from phrasing.performance import Performance
-from phrasing.rendering.filtering import Samples
+from phrasing.rendering.filtering import BLOCK, Samples
 from phrasing.rendering.loudness import LoudnessMeter
 from phrasing.rendering.ogg import settle_serial
-from phrasing.rendering.room import BLOCK
-from phrasing.rendering.sound import render, starts_at
+from phrasing.rendering.sound import analysed, end_of, starts_at
 from phrasing.rendering.soundfonts import Soundfont, find_soundfont
 from phrasing.rendering.synthesizer import library_name
 
@@ -47,6 +47,11 @@ LOUDNESS = -18.0
 HIGHEST_PEAK = -1.0
 """dBTP that no version passes (EBU R 128)."""
 DITHER_SEED = 18
+
+ENDING = 2
+"""Blocks after that of the last bar, as a rule: until all has died away, and the room's."""
+Made = TypeVar("Made")
+Whole = TypeVar("Whole", np.int16, np.int32)
 
 
 @dataclass(frozen=True)
@@ -97,27 +102,31 @@ def write_sound(
     soundfont: Soundfont | None = None,
     room: bool = True,
     lead: str | None = None,
+    progress: Callable[[float], None] | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
     ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
     ``lead`` names the performance that is brought to it where the others are its parts:
-    they take the same gain, so that they add up to it.
+    they take the same gain, so that they add up to it. ``progress`` is called, from several
+    threads, with the share that is done (0 to 1).
     All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
     soundfont, ``PhrasingError`` where a file cannot be written.
     """
     soundfont = soundfont or find_soundfont()
     library = library_name()
+    tick = _ticker(performances.values(), rate, progress)
     with ExitStack() as opened:
-        takes = _takes(performances, soundfont, rate, room, opened)
-        target, gains = _gains(dict(zip(performances, takes, strict=True)), loudness, lead)
-        frames = max(take.frames for take in takes)
-        files = {}
-        for name, take in zip(performances, takes, strict=True):
-            path, gain = folder / f"{name}.{kind}", gains[name]
-            part = opened.enter_context(whole_file(path))
-            _write(take, part, path, 10 ** (gain / 20), frames, kind, bits, rate)
-            files[name] = SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
+        raw = [opened.enter_context(_raw_file()) for _ in performances]
+        take = partial(_take, soundfont=soundfont, rate=rate, room=room, tick=tick)
+        takes = dict(zip(performances, _at_once(take, performances.values(), raw), strict=True))
+        target, gains = _gains(takes, loudness, lead)
+        frames = max(take.frames for take in takes.values())
+        paths = [folder / f"{name}.{kind}" for name in performances]
+        parts = [opened.enter_context(whole_file(path)) for path in paths]
+        write = partial(_write, frames=frames, kind=kind, bits=bits, rate=rate, tick=tick)
+        written = _at_once(write, takes.values(), gains.values(), paths, parts)
+        files = dict(zip(performances, written, strict=True))
     return Recording(
         files, soundfont, library, rate, frames / rate, starts_at(rate), loudness - target
     )
@@ -140,21 +149,21 @@ def _gains(
     }
 
 
-def _takes(
-    performances: Mapping[str, Performance],
-    soundfont: Soundfont,
-    rate: int,
-    room: bool,
-    opened: ExitStack,
-) -> list[Take]:
-    """The versions played, as many at a time as there are processors."""
-    with ThreadPoolExecutor(min(len(performances), os.cpu_count() or 1)) as pool:
-        files = [opened.enter_context(_raw_file()) for _ in performances]
-        jobs = [
-            pool.submit(_take, performance, file, soundfont, rate, room)
-            for performance, file in zip(performances.values(), files, strict=True)
-        ]
-        return [job.result() for job in jobs]
+def _at_once(work: Callable[..., Made], *columns: Iterable[Any]) -> list[Made]:
+    """The work done on each row of the columns, as many at a time as there are processors."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(work, *columns))
+
+
+def _ticker(
+    performances: Iterable[Performance], rate: int, progress: Callable[[float], None] | None
+) -> Callable[[], None]:
+    """What is to be called after each block that was played, and after each written."""
+    if progress is None:
+        return lambda: None
+    done = count(1)
+    last = 2 * sum(end_of(performance, rate) // BLOCK + ENDING for performance in performances)
+    return lambda: progress(min(1.0, next(done) / last))
 
 
 def _raw_file() -> FileIO:
@@ -162,12 +171,18 @@ def _raw_file() -> FileIO:
 
 
 def _take(
-    performance: Performance, file: FileIO, soundfont: Soundfont, rate: int, room: bool
+    performance: Performance,
+    file: FileIO,
+    *,
+    soundfont: Soundfont,
+    rate: int,
+    room: bool,
+    tick: Callable[[], None],
 ) -> Take:
     """Play a version into the file, measuring it as it goes by."""
     meter, frames = LoudnessMeter(rate), 0
-    for block in render(performance, soundfont, rate=rate, room=room):
-        meter.add(block)
+    for block, spectra in analysed(performance, soundfont, rate=rate, room=room):
+        meter.add(block, spectra)
         try:
             file.write(block.data)
         except OSError as error:
@@ -176,61 +191,73 @@ def _take(
                 f" recording ({error.strerror}); make room, or name another by TMPDIR."
             ) from error
         frames += block.shape[1]
+        tick()
     return Take(file, frames, meter.integrated(), meter.true_peak())
 
 
 def _write(
     take: Take,
-    part: Path,
+    gain: float,
     path: Path,
-    factor: float,
+    part: Path,
+    *,
     frames: int,
     kind: Format,
     bits: int,
     rate: int,
-) -> None:
-    """Write the take, ``factor`` times as high and ``frames`` long, to ``part``."""
+    tick: Callable[[], None],
+) -> SoundFile:
+    """Write the take, ``gain`` dB louder and ``frames`` long, to ``part``, later ``path``."""
     import soundfile
 
     container, coding = KINDS[kind]
     whole = kind in ("wav", "flac")
+    factor = 10 ** (gain / 20)
     try:
         with soundfile.SoundFile(
             part, "w", rate, 2, coding.format(bits=bits), format=container
         ) as out:
             for index, block in enumerate(_blocks(take, frames)):
                 block *= np.float32(factor)
-                out.write(_numbers(block, index, bits).T if whole else block.T)
+                out.write(_numbers(block, index, bits) if whole else block.T)
+                tick()
         if kind == "opus":
             settle_serial(part)
     except soundfile.LibsndfileError as error:
         raise PhrasingError(
             f"{path}: could not be written ({error.error_string}); is the disk full?"
         ) from error
+    return SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
 
 
 def _blocks(take: Take, frames: int) -> Iterator[Samples]:
-    """The take from its start, followed by silence up to ``frames``."""
+    """The take from its start, followed by silence up to ``frames``; each block in turn."""
     take.file.seek(0)
+    block = np.empty((2, BLOCK), np.float32)
     for _ in range(0, frames, BLOCK):
-        block = np.zeros((2, BLOCK), np.float32)
-        raw = take.file.read(block.nbytes)
-        block.reshape(-1)[: len(raw) // 4] = np.frombuffer(raw, np.float32)
+        read = take.file.readinto(block.data)
+        block.reshape(-1)[read // 4 :] = 0
         yield block
 
 
 def _numbers(block: Samples, index: int, bits: int) -> NDArray[np.int16] | NDArray[np.int32]:
-    """Whole numbers for the file: 16 bits with dither, or 24 at the top of 32.
+    """Whole numbers for the file: 16 bits with dither, or 24 at the top of 32; shape (n, 2).
 
     The dither is triangular noise of two steps, so that soft tails do not turn rough.
     """
     if bits == 24:
-        return np.rint(block * np.float64(1 << 23)).astype(np.int32) << 8
+        return _interleaved(np.rint(block * np.float64(1 << 23)) * 256, np.int32)
     noise = _noise()
     start = index * 7919 % (noise.shape[1] - BLOCK)
     exact = block * np.float32(1 << 15)
     exact += noise[:, start : start + BLOCK]
-    return np.asarray(np.rint(exact, out=exact), np.int16)
+    return _interleaved(np.rint(exact, out=exact), np.int16)
+
+
+def _interleaved(block: NDArray[Any], kind: type[Whole]) -> NDArray[Whole]:
+    numbers = np.empty(block.shape[::-1], kind)
+    numbers[:, 0], numbers[:, 1] = block
+    return numbers
 
 
 @lru_cache(maxsize=1)

@@ -60,6 +60,16 @@ SETTINGS: dict[str, int | float | str] = {
     "synth.min-note-length": 0,
 }
 """Set so that the same events give the same samples, dry."""
+BRIEF: dict[str, tuple[Any, ...]] = {
+    "noteon": 3 * (ctypes.c_int,),
+    "noteoff": 2 * (ctypes.c_int,),
+    "cc": 3 * (ctypes.c_int,),
+    "pitch_bend": 2 * (ctypes.c_int,),
+    "set_gen": (ctypes.c_int, ctypes.c_int, ctypes.c_float),
+    "all_sounds_off": (ctypes.c_int,),
+    "get_active_voice_count": (),
+}
+"""Calls that last microseconds, and what they take besides the synthesizer."""
 
 
 def library_name() -> str:
@@ -82,13 +92,13 @@ class Synthesizer:
     """
 
     def __init__(self, soundfont: Soundfont, rate: int = 44100, channels: int = 16) -> None:
-        self._fluid, _ = _library()
-        self._synth = self._fluid.Synth(
+        fluid, path = _library()
+        self._synth = fluid.Synth(
             gain=GAIN, samplerate=float(rate), channels=channels, **SETTINGS
         )
         self._handle = ctypes.c_void_p(self._synth.synth)
-        self._set_gen = self._fluid._fl.fluid_synth_set_gen
-        self._write = self._fluid._fl.fluid_synth_write_float
+        self._write = fluid._fl.fluid_synth_write_float
+        self._call = _brief(path)
         self._font = self._synth.sfload(os.fspath(soundfont.path))
         if self._font < 0:
             self.close()
@@ -123,32 +133,32 @@ class Synthesizer:
 
     def note_on(self, channel: int, pitch: int, velocity: int) -> None:
         """Press a key."""
-        self._fluid.fluid_synth_noteon(self._handle, channel, pitch, velocity)
+        self._call.fluid_synth_noteon(self._handle, channel, pitch, velocity)
 
     def note_off(self, channel: int, pitch: int) -> None:
         """Let a key go."""
-        self._fluid.fluid_synth_noteoff(self._handle, channel, pitch)
+        self._call.fluid_synth_noteoff(self._handle, channel, pitch)
 
     def expression(self, channel: int, value: int) -> None:
         """Set controller 11, 0 to 127."""
-        self._fluid.fluid_synth_cc(self._handle, channel, EXPRESSION, value)
+        self._call.fluid_synth_cc(self._handle, channel, EXPRESSION, value)
 
     def bend(self, channel: int, value: int) -> None:
         """Bend the channel's pitch; ``value`` from -8192 to 8191."""
-        self._fluid.fluid_synth_pitch_bend(self._handle, channel, value + 8192)
+        self._call.fluid_synth_pitch_bend(self._handle, channel, value + 8192)
 
     def generator(self, channel: int, generator: int, value: float) -> None:
         """Move a generator of all the channel's notes, sounding or to come, by ``value``."""
-        self._set_gen(self._handle, channel, generator, value)
+        self._call.fluid_synth_set_gen(self._handle, channel, generator, value)
 
     def silence(self, channel: int) -> None:
         """Cut off whatever sounds on the channel."""
-        self._fluid.fluid_synth_all_sounds_off(self._handle, channel)
+        self._call.fluid_synth_all_sounds_off(self._handle, channel)
 
     @property
     def voices(self) -> int:
         """How many voices sound, tails included."""
-        return int(self._fluid.fluid_synth_get_active_voice_count(self._handle))
+        return int(self._call.fluid_synth_get_active_voice_count(self._handle))
 
     def pull(self, samples: NDArray[np.float32], start: int, stop: int) -> None:
         """Fill columns ``start`` to ``stop`` of ``samples``, shape (2, n) in C order."""
@@ -171,6 +181,19 @@ def _library() -> tuple[Any, str]:
         )
     remedy = REMEDIES.get(sys.platform, REMEDIES["linux"])
     raise NoSoundError(f"No synthesizer library (FluidSynth 2) was found: {remedy}.")
+
+
+@lru_cache(maxsize=2)
+def _brief(path: str) -> ctypes.PyDLL:
+    """The library at ``path`` for its brief calls, during which no other thread gets its turn.
+
+    It would get it too late and keep this one waiting for milliseconds: versions that are
+    played side by side would then take as long as one after the other.
+    """
+    library = ctypes.PyDLL(path)
+    for name, kinds in BRIEF.items():
+        getattr(library, f"fluid_synth_{name}").argtypes = (ctypes.c_void_p, *kinds)
+    return library
 
 
 def _candidates() -> Iterator[str]:
@@ -211,7 +234,6 @@ def _bound_to(path: str) -> Any:
 def _prepared(fluidsynth: Any) -> Any:
     """The module with the calls it does not wrap declared, and its library kept quiet."""
     library, number = fluidsynth._fl, ctypes.c_int
-    library.fluid_synth_set_gen.argtypes = (ctypes.c_void_p, number, number, ctypes.c_float)
     write = [ctypes.c_void_p, number] + 2 * [ctypes.c_void_p, number, number]
     library.fluid_synth_write_float.argtypes = write
     library.fluid_set_log_function.argtypes = (number, ctypes.c_void_p, ctypes.c_void_p)

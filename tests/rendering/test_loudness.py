@@ -30,6 +30,20 @@ def test_the_pieces_it_comes_in_make_no_difference(piece):
     assert (loudness, peak) == pytest.approx(measured(sound), abs=1e-4)
 
 
+@pytest.mark.parametrize("room", [True, False])
+def test_what_is_measured_from_spectra_is_what_the_samples_say(room):
+    from phrasing.rendering.sound import analysed
+    from phrasing.rendering.soundfonts import embedded_soundfont
+    from tests.rendering.playing import part, performance
+
+    played = performance(part(*[(i, i + 0.8, 60 + 2 * i) for i in range(8)], program=1))
+    known, own = LoudnessMeter(44100), LoudnessMeter(44100)
+    for block, spectra in analysed(played, embedded_soundfont(), rate=44100, room=room):
+        known.add(block, spectra)
+        own.add(block)
+    assert known.integrated() == pytest.approx(own.integrated(), abs=1e-3)
+
+
 def test_twice_as_high_is_six_decibels_louder():
     sound = noise(2)
     loudness, peak = measured(sound)

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from phrasing.rendering.room import BLOCK, LENGTH, Room
+from phrasing.rendering.filtering import BLOCK, Frames, signal
+from phrasing.rendering.room import LENGTH, Room
 
 
 def click(at: int, length: int = 2 * BLOCK) -> np.ndarray:
@@ -13,11 +14,11 @@ def click(at: int, length: int = 2 * BLOCK) -> np.ndarray:
 
 
 def in_room(dry: np.ndarray, rate: int = 44100) -> np.ndarray:
-    room = Room(rate)
+    room, frames = Room(rate), Frames()
     wet = dry.copy()
     for start in range(0, dry.shape[1], BLOCK):
         block = np.ascontiguousarray(wet[:, start : start + BLOCK])
-        room.add(block)
+        room.add(block, frames(block))
         wet[:, start : start + BLOCK] = block
     return wet
 
@@ -48,3 +49,17 @@ def test_the_dry_sound_comes_through_unchanged_and_at_once():
     wet = in_room(click(500))
     assert np.abs(wet[:, :500]).max() < 1e-6
     assert wet[:, 500] == pytest.approx([1, 1], abs=1e-6)
+
+
+def test_the_spectra_are_those_of_the_sound_with_the_room():
+    sound = np.random.default_rng(4).standard_normal((2, 2 * BLOCK)).astype(np.float32)
+    room, frames = Room(44100), Frames()
+    wet, found = sound.copy(), []
+    for at in (0, BLOCK):
+        block = np.ascontiguousarray(wet[:, at : at + BLOCK])
+        spectra = frames(block)
+        room.add(block, spectra)
+        wet[:, at : at + BLOCK] = block
+        found.append(signal(spectra))
+    mid, side = np.concatenate(found, axis=1)
+    assert np.allclose([mid + side, mid - side], wet, atol=1e-4)

@@ -5,7 +5,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from phrasing.rendering.room import BLOCK
+from phrasing.rendering.filtering import BLOCK
 from phrasing.rendering.sound import render, starts_at
 from phrasing.rendering.soundfonts import embedded_soundfont
 from tests.rendering.playing import curve, part, performance

@@ -31,6 +31,14 @@ def test_both_are_equally_loud_and_equally_long(tmp_path):
     assert recording.lowered == pytest.approx(0)
 
 
+def test_progress_is_told_from_nothing_to_the_whole(tmp_path):
+    told = []
+    write(tmp_path, {"plain": performance(part((0, 1, 60)), end=60)}, progress=told.append)
+    assert told == sorted(told)
+    assert told[0] < 0.2
+    assert 0.9 < told[-1] <= 1
+
+
 def test_a_version_that_dies_away_sooner_goes_on_in_silence(tmp_path):
     short = performance(part((0, 1, 60)), end=1)
     long = performance(part((0, 1, 60)), end=12)
