@@ -23,7 +23,7 @@ def wandering(late: Floats, at: Floats) -> Floats:
     spread = 1.483 * float(np.median(np.abs(late - np.median(late))))
     calm = np.clip(late, -3 * spread, 3 * spread)
     around = _of_neighbours(calm, at)
-    if len(late) < FEW or not calm.any() or not around.any():
+    if len(late) < FEW or np.ptp(calm) == 0 or np.ptp(around) == 0:
         return np.zeros_like(late)
     alike = float(np.corrcoef(calm, around)[0, 1]) * np.sqrt(len(late))
     slope = float(np.dot(calm, around) / np.dot(around, around))

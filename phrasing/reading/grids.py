@@ -50,6 +50,7 @@ QUARTER_GRIDS = (
     Grid(16, 0.0003, (0.9, 0.3)),
     Grid(5, 0.0002, (0.9, 0.8)),
     Grid(7, 0.00002, (0.9, 0.8)),
+    Grid(10, 0.00002, (0.9, 0.6)),
     RAGGED,
 )
 DOTTED_QUARTER_GRIDS = (
@@ -63,6 +64,7 @@ DOTTED_QUARTER_GRIDS = (
     Grid(8, 0.0003, (0.9, 0.4)),
     Grid(24, 0.0001, (0.9, 0.2)),
     Grid(5, 0.00005, (0.9, 0.8)),
+    Grid(15, 0.00002, (0.9, 0.5)),
     RAGGED,
 )
 EIGHTH_GRIDS = (
@@ -76,6 +78,7 @@ EIGHTH_GRIDS = (
     Grid(16, 0.0003, (0.9, 0.3)),
     Grid(5, 0.0002, (0.9, 0.8)),
     Grid(7, 0.00002, (0.9, 0.8)),
+    Grid(9, 0.00002, (0.9, 0.6)),
     RAGGED,
 )
 BY_KIND = (QUARTER_GRIDS, DOTTED_QUARTER_GRIDS, EIGHTH_GRIDS)

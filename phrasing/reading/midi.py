@@ -80,14 +80,8 @@ def _melody(
 
 def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Bar, ...]:
     """Bars from tick 0 to the end of the last note."""
-    spans = np.append(np.diff(line.onset, prepend=0.0), line.release[-1] - line.onset[-1])
-    longest = float(spans.max()) / (4 * TICKS)
-    if longest > LONGEST:
-        raise PhrasingError(
-            f"{name}: has a rest or a note of {longest:.0f} bars; "
-            "the file is damaged: export it again."
-        )
     changes, before = _with_pickup(sheet.meters, pickup, name)
+    _check_spans(line, changes, name)
     end = int(max(line.onset[-1], line.release[-1] - 2 * ROUND_END) + ROUND_END) + 1
     shortest = min((m.bar_length for m in changes.values()), default=4 * TICKS)
     if end / shortest > MOST_BARS:
@@ -96,6 +90,19 @@ def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Ba
             "ticks are damaged: export it again."
         )
     return bars_of_meters(changes, end, before)
+
+
+def _check_spans(line: Line, changes: dict[int, Meter], name: str) -> None:
+    """Raise ``PhrasingError`` where a rest or note is too long to be one."""
+    spans = np.append(np.diff(line.onset, prepend=0.0), line.release[-1] - line.onset[-1])
+    endless = np.flatnonzero(spans > LONGEST * 4 * TICKS)
+    if len(endless):
+        begin = int(line.onset[endless[0] - 1]) if endless[0] else 0
+        bar = bars_of_meters(changes, begin + 1)[-1].number
+        raise PhrasingError(
+            f"{name}: has a rest or a note of over {LONGEST} bars at bar {bar}; "
+            "the file is damaged: export it again."
+        )
 
 
 def _with_pickup(

@@ -15,7 +15,7 @@ import numpy as np
 
 from phrasing.melody import Bar
 from phrasing.reading import rhythm
-from phrasing.reading.grids import PAIRS, SIMPLE, WHOLE, Beats, beats_of
+from phrasing.reading.grids import PAIRS, RAGGED_SLOT, SIMPLE, WHOLE, Beats, beats_of
 from phrasing.reading.lengths import written_lengths
 from phrasing.reading.ornaments import grace_notes
 from phrasing.reading.takes import EVEN, Played, Take, how_played, steadied
@@ -74,18 +74,21 @@ def quantize(
     placed = np.append(np.diff(written) > 0, True)
     kept[kept] = placed
     length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
-    ratio = None if take.swing == EVEN else take.swing / (1 - take.swing)
+    ratio = None if take.swing == EVEN else float(take.swing / (1 - take.swing))
     return Quantized(kept, written[placed], length, off[placed], take.noise, take.late, ratio)
 
 
 def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats, Floats]:
     """The written onset of each note, how far it was played from its place, and how long it
-    was held, in straightened time."""
+    was held, in straightened time. What is exact and fits no grid stays where it is."""
     placed = played.placed(take)
     cost, met = rhythm.learnt_costs(placed, played.noise(take.noise))
     chosen = rhythm.best_path(placed, cost, met)
     rows, slots = np.arange(len(placed.beat)), chosen[placed.beat]
-    onset = np.maximum(np.rint(placed.point[rows, slots]).astype(np.int64), 0)
+    point = placed.point[rows, slots]
+    if take.noise == 0:
+        point = np.where(slots == RAGGED_SLOT, played.onset, point)
+    onset = np.maximum(np.rint(point).astype(np.int64), 0)
     if take.swing != EVEN:
         begin = played.onset - take.late * played.speed
         span = np.stack([begin, begin + sounding])

@@ -15,8 +15,8 @@ from phrasing.tempo import TICKS, Floats, Ints
 
 CHORD_SPREAD = TICKS / 16
 """Notes that start this close together and sound on together are one chord."""
-LEGATO = TICKS / 8
-"""A note held this far into the next one is only joined to it."""
+LEGATO = TICKS / 4
+"""A note held less than this into the next one is only joined to it."""
 SHARED = 0.5
 """A lower note is under a higher one when they share this much of the shorter one's time."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +25,8 @@ SWUNG = np.arange(0.56, 0.785, 0.03)
 """Where the second eighth of a pair may lie in its beat: ratios 1.3 to 3.5."""
 OFF_BEATS = (0.54, 0.79)
 """Bounds of where it is looked for: a ratio under 1.2 is even, one over 3.8 is no swing."""
+NARROW, CLUSTERS = 0.005, 3
+"""How wide a cluster of off-beats is in an exact file, and how many clusters are tried."""
 DOTTED = 0.75
 """Second notes here are written as what they are: dotted eighth and sixteenth."""
 SWING_COST = 6.0
@@ -74,16 +76,20 @@ class Played:
 def how_played(played: Played) -> Take:
     """The likeliest noise, lateness and swing together."""
     start = played.only(slice(ENOUGH))
-    even = _searched(start, [EVEN])
-    swung = _searched(start, [*SWUNG, *_clusters(start)])
-    dotted = _best(start, swung.late, DOTTED, NOISES)
-    surely = _worth(swung) > max(_worth(even), _worth(dotted) + SWING_COST)
-    take = swung if surely and _is_swing(start, swung) else even
+    take = even = _searched(start, [EVEN])
+    swings = [*_clusters(start), *(SWUNG if even.noise else ())]
+    if swings:
+        swung = _searched(start, swings)
+        take = swung if _is_swing(start, swung, even) else even
     return _learnt(played, take) if take.noise else take
 
 
-def _is_swing(played: Played, take: Take) -> bool:
-    """Whether pairs prevail, and not the middle notes of triplets, at a ratio of swing."""
+def _is_swing(played: Played, take: Take, even: Take) -> bool:
+    """Whether swing explains the take better than even or dotted eighths, at a ratio of
+    swing, and pairs prevail over the middle notes of triplets."""
+    dotted = _best(played, take.late, DOTTED, NOISES)
+    if _worth(take) <= max(_worth(even), _worth(dotted) + SWING_COST):
+        return False
     placed = played.placed(take)
     slots = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)[placed.beat]
     since = placed.point[np.arange(len(slots)), slots] - placed.beats.start[placed.beat]
@@ -110,7 +116,7 @@ def _worth(take: Take) -> float:
     return take.evidence - LATE_COST * (take.late != 0) - SWING_COST * (take.swing != EVEN)
 
 
-def _searched(played: Played, swings: Iterable[float]) -> Take:
+def _searched(played: Played, swings: Sequence[float]) -> Take:
     """The best take on time with one of these swings; if it is not exact, late ones too."""
     take = max((_best(played, 0.0, at, NOISES) for at in swings), key=_worth)
     if take.noise == 0:
@@ -140,11 +146,9 @@ def _clusters(played: Played) -> list[float]:
     phase = (played.onset - starts[beat]) / played.beats.full[beat]
     simple = played.beats.kind[beat] == grids.SIMPLE
     late = phase[simple & (phase > OFF_BEATS[0]) & (phase < OFF_BEATS[1])]
-    if not len(late):
-        return []
-    nearest, counts = np.unique(np.rint(late * 200), return_counts=True)
-    mode = nearest[counts.argmax()] / 200
-    return [float(np.median(late[np.abs(late - mode) <= 0.005]))]
+    bins, counts = np.unique(np.rint(late / NARROW), return_counts=True)
+    modes = bins[np.argsort(-counts, kind="stable")[:CLUSTERS]] * NARROW
+    return [float(np.median(late[np.abs(late - mode) <= NARROW])) for mode in modes]
 
 
 def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) -> Take:
@@ -179,11 +183,17 @@ def _learnt(played: Played, take: Take) -> Take:
     return max((take, moved, on_time), key=_worth)
 
 
+def _near(noise: float) -> Sequence[float]:
+    """The noises tried that are nearest to one of them, and itself; 0 only next to 0."""
+    at = NOISES.index(noise)
+    return NOISES[max(at - 1, min(at, 1)) : at + 2]
+
+
 def _best_learnt(played: Played, take: Take) -> Take:
     placed = played.placed(take)
     tried = [
         replace(take, noise=s, evidence=rhythm.evidence(rhythm.learnt_costs(placed, noise)[0]))
-        for s in NOISES
+        for s in _near(take.noise)
         for noise in [played.noise(s)]
     ]
     return max(tried, key=lambda t: t.evidence)
