@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from phrasing.publishing.page import listening_page
 from tests.browser.pages import HOSTILE, opened
 
 pytestmark = pytest.mark.browser
@@ -46,6 +49,20 @@ def test_opens_from_disk_and_plays_without_a_complaint_or_a_request(browser, bui
         page.click("#play")
         page.wait_for_selector(".spot.sounding")
         assert page.inner_text("#play") == "Pause"
+
+
+def test_a_page_without_sound_can_be_read(browser, built, tmp_path):
+    file = tmp_path / "silent.html"
+    content = listening_page(built.lesson, built.versions, None)
+    file.write_text(content, encoding="utf-8")
+    with opened(browser, replace(built, file=file), sounding=False) as page:
+        assert page.is_disabled("#play")
+        for key in (" ", "s", "ArrowRight", "Shift+ArrowRight"):
+            page.keyboard.press(key)
+        assert page.is_visible("#note-body table")
+        assert not page.get_by_text("Play from here").count()
+        page.locator("button[data-light]:visible").first.click()
+        assert page.locator(".spot.lit:visible").count()
 
 
 def test_policy_forbids_every_request_and_foreign_script(browser, built):

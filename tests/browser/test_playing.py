@@ -16,7 +16,7 @@ from tests.browser.tapes import Tapes, tapes_of
 
 pytestmark = pytest.mark.browser
 PLAIN, SHAPED, STRAIGHT = 0, 1, 2
-EACH = 2.2
+EACH = 2.0
 """Seconds for which each version is played."""
 SURE = 0.03
 """Seconds: a screen shows a picture every 17 ms, and the page and the tap look one after the
@@ -136,7 +136,7 @@ def test_loop_is_counted_in_and_returns_to_its_start(browser, built, tapes):
         page.keyboard.press("Enter")
         page.locator("#loop-to").blur()
         page.keyboard.press(" ")
-        page.wait_for_timeout(4300)
+        page.wait_for_timeout(3900)
         take = heard(page)
     bar = next(bar for bar in tapes.bars if bar["number"] == 3)
     beat = round(bar["beat"] * take.rate)

@@ -88,11 +88,7 @@ class Reasons {
 
   buttons(note, rules) {
     const row = made("div", undefined, { class: "buttons" });
-    const from = made("button", "Play from here", { type: "button" });
-    from.addEventListener("click", () => this.actions.playFrom(note));
-    const both = made("button", "Plain, then shaped", { type: "button", class: "example" });
-    both.addEventListener("click", () => this.actions.example(this.facts.notes[note].example));
-    row.append(from, both);
+    if (this.actions.ready()) row.append(...this.playing(note));
     for (const rule of rules) {
       const { name, notes } = this.facts.rules[rule];
       const button = made("button", `${name} (${notes.length})`, {
@@ -102,6 +98,14 @@ class Reasons {
       row.append(button);
     }
     return row;
+  }
+
+  playing(note) {
+    const from = made("button", "Play from here", { type: "button" });
+    from.addEventListener("click", () => this.actions.playFrom(note));
+    const both = made("button", "Plain, then shaped", { type: "button", class: "example" });
+    both.addEventListener("click", () => this.actions.example(this.facts.notes[note].example));
+    return [from, both];
   }
 
   toggleRule(rule) {

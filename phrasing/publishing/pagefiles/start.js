@@ -12,6 +12,7 @@ function main() {
     (first, last) => transport.setLoop({ on: true, first, last }));
   const example = (range) => transport.example(range, 0, 1);
   const reasons = new Reasons(facts, score, {
+    ready: () => controls.sounds,
     playFrom: (note) => controls.playFrom(note),
     example,
   });
