@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import tomllib
 import typing
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -339,6 +340,8 @@ def load_feel(path: Path) -> Feel:
         [sounds.ghost]
         level = -7.0
     """
+    import tomllib
+
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import NoSoundError
@@ -12,6 +16,9 @@ from phrasing.wishes import SoundForm, checked_form
 
 if TYPE_CHECKING:
     from phrasing.rendering.soundfiles import Recording
+
+PATIENCE = 1.0
+"""Seconds of waiting after which a progress bar appears."""
 
 
 def recorded(
@@ -30,18 +37,47 @@ def recorded(
 
     checked_form(form)
     try:
-        return write_sound(
-            versions,
-            folder,
-            kind=form.kind,
-            bits=form.bits,
-            rate=form.rate,
-            loudness=form.loudness,
-            soundfont=find_soundfont(form.soundfont),
-            lead=lead,
-        ), None
+        with progress_bar("sound") as progress:
+            return write_sound(
+                versions,
+                folder,
+                kind=form.kind,
+                bits=form.bits,
+                rate=form.rate,
+                loudness=form.loudness,
+                soundfont=find_soundfont(form.soundfont),
+                lead=lead,
+                progress=progress,
+            ), None
     except NoSoundError as error:
         return None, str(error)
+
+
+@contextmanager
+def progress_bar(title: str) -> Iterator[Callable[[float], None] | None]:
+    """What takes the share that is done and shows it, if the wait is long; None off a terminal.
+
+    It may be called from several threads.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    bar = Progress(console=Console(stderr=True), transient=True)
+    task, begun, lock = bar.add_task(title, total=1.0), time.monotonic(), Lock()
+
+    def show(done: float) -> None:
+        with lock:
+            if not bar.live.is_started and time.monotonic() - begun > PATIENCE:
+                bar.start()
+            bar.update(task, completed=done)
+
+    try:
+        yield show
+    finally:
+        bar.stop()
 
 
 def sound_report(recording: Recording) -> dict[str, Any]:

@@ -5,7 +5,6 @@ The order of ``RULES`` decides; the author's marks win over every rule.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Mapping
 
 import numpy as np
@@ -74,6 +73,8 @@ def checked_rules(names: Collection[str]) -> tuple[str, ...]:
     """The rules of these names in order of strength; ``PhrasingError`` if one is unknown."""
     for name in names:
         if name not in RULE_NAMES:
+            import difflib
+
             near = difflib.get_close_matches(name, RULE_NAMES, 1)
             guess = f" Did you mean “{near[0]}”?" if near else ""
             raise PhrasingError(

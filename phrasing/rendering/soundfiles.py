@@ -212,14 +212,13 @@ def _write(
 
     container, coding = KINDS[kind]
     whole = kind in ("wav", "flac")
-    factor = 10 ** (gain / 20)
+    factor = np.float32(10 ** (gain / 20))
     try:
         with soundfile.SoundFile(
             part, "w", rate, 2, coding.format(bits=bits), format=container
         ) as out:
             for index, block in enumerate(_blocks(take, frames)):
-                block *= np.float32(factor)
-                out.write(_numbers(block, index, bits) if whole else block.T)
+                out.write(_numbers(block, factor, index, bits) if whole else block.T * factor)
                 tick()
         if kind == "opus":
             settle_serial(part)
@@ -240,16 +239,18 @@ def _blocks(take: Take, frames: int) -> Iterator[Samples]:
         yield block
 
 
-def _numbers(block: Samples, index: int, bits: int) -> NDArray[np.int16] | NDArray[np.int32]:
+def _numbers(
+    block: Samples, factor: np.float32, index: int, bits: int
+) -> NDArray[np.int16] | NDArray[np.int32]:
     """Whole numbers for the file: 16 bits with dither, or 24 at the top of 32; shape (n, 2).
 
     The dither is triangular noise of two steps, so that soft tails do not turn rough.
     """
     if bits == 24:
-        return _interleaved(np.rint(block * np.float64(1 << 23)) * 256, np.int32)
+        return _interleaved(np.rint(block * (np.float64(factor) * (1 << 23))) * 256, np.int32)
     noise = _noise()
     start = index * 7919 % (noise.shape[1] - BLOCK)
-    exact = block * np.float32(1 << 15)
+    exact = block * (factor * np.float32(1 << 15))
     exact += noise[:, start : start + BLOCK]
     return _interleaved(np.rint(exact, out=exact), np.int16)
 
