@@ -18,7 +18,7 @@ import numpy as np
 
 from phrasing.instruments import instrument_of_program
 from phrasing.melody import ChordSymbol, Key, Melody, Meter, bars_of_meters
-from phrasing.publishing.musicxml import new_score
+from phrasing.publishing.score.musicxml import new_score
 from phrasing.tempo import TICKS, TempoMap
 
 PPQ = 480

@@ -165,7 +165,7 @@ def sheet(
     Example: phrasing sheet late_bus_home.mid --instrument alto-sax --reasons
     """
     from phrasing.lesson import open_lesson
-    from phrasing.publishing.handout import write_handout
+    from phrasing.publishing.sheet.handout import write_handout
     from phrasing.telling import print_files, print_warnings
 
     lesson = open_lesson(melody, wishes)

@@ -53,7 +53,7 @@ def write_demonstration(
     ``page``: the listening page, too. Raises ``PhrasingError`` where the folder cannot be
     written to, and where it holds such files already and ``overwrite`` is not set.
     """
-    from phrasing.publishing.handout import marked_score, write_handout
+    from phrasing.publishing.sheet.handout import marked_score, write_handout
     from phrasing.publishing.tables import marks_csv
     from phrasing.rendering.midi import write_midi
 

@@ -45,7 +45,7 @@ def write_listening_page(
     Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
     browser plays.
     """
-    from phrasing.publishing.page import listening_page
+    from phrasing.publishing.page.listening import listening_page
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
     with tempfile.TemporaryDirectory() as folder:

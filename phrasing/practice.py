@@ -8,7 +8,7 @@ from pathlib import Path
 
 from phrasing.exercises import Exercise
 from phrasing.files import whole_folder, write_whole
-from phrasing.publishing.practicepage import Entry, playlist, practice_page
+from phrasing.publishing.page.practice import Entry, playlist, practice_page
 from phrasing.wishes import SoundForm, checked_form
 
 SAFE = "abcdefghijklmnopqrstuvwxyz0123456789-_"

@@ -13,7 +13,7 @@ from phrasing.lesson import Lesson
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.wording import where
 from phrasing.marks import MARK_NAMES, UNMARKED
-from phrasing.publishing.practicepage import CAUTION as PRACTICE_CAUTION
+from phrasing.publishing.page.practice import CAUTION as PRACTICE_CAUTION
 from phrasing.recording import sound_report
 from phrasing.swing import melody_ratio, off_beat_position, ride_ratio
 

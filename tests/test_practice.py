@@ -11,7 +11,7 @@ import soundfile
 from phrasing.errors import PhrasingError
 from phrasing.exercises import Ladder, exercises
 from phrasing.practice import write_practice
-from phrasing.publishing.practicepage import Entry, duration, playlist, practice_page
+from phrasing.publishing.page.practice import Entry, duration, playlist, practice_page
 from phrasing.wishes import SoundForm
 from tests.test_playalong import lesson
 

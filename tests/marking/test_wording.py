@@ -8,7 +8,7 @@ from lxml import etree
 from phrasing.marking.explaining import where
 from phrasing.marking.wording import interval, length_name, name_at, on_place
 from phrasing.melody import Bar, Key, Meter
-from phrasing.publishing.musicxml import new_score
+from phrasing.publishing.score.musicxml import new_score
 from tests.lines import melody
 
 THIRD = "0.6666667"

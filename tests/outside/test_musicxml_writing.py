@@ -21,12 +21,12 @@ from phrasing.marking import mark
 from phrasing.marks import MARK_NAMES
 from phrasing.melody import Key, Melody, bars_of_meters
 from phrasing.pitchnames import place_of
-from phrasing.publishing.annotating import annotated_score
-from phrasing.publishing.musicxml import new_score
-from phrasing.spelling import spelled_line
+from phrasing.publishing.score.annotating import annotated_score
+from phrasing.publishing.score.musicxml import new_score
 from phrasing.reading.midi import read_midi
 from phrasing.reading.musicxml import read_musicxml
 from phrasing.reading.scorefile import open_score
+from phrasing.spelling import spelled_line
 from tests.publishing.stripping import additions_removed, canonical
 from tests.schema import faults
 

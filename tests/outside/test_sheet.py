@@ -16,10 +16,10 @@ import pytest
 from phrasing.instruments import BY_KEY
 from phrasing.marking import mark
 from phrasing.melody import ChordSymbol, Melody
-from phrasing.publishing.engraving import engrave
-from phrasing.publishing.fonts import BOLD, ITALIC, ROMAN, text_font_file
-from phrasing.publishing.musicxml import new_score
-from phrasing.publishing.sheet import write_sheet
+from phrasing.publishing.score.musicxml import new_score
+from phrasing.publishing.sheet.engraving import engrave
+from phrasing.publishing.sheet.fonts import BOLD, ITALIC, ROMAN, text_font_file
+from phrasing.publishing.sheet.pages import write_sheet
 from tests.lines import melody
 from tests.publishing.test_engraving import ABOVE_OR_BELOW, signs
 
@@ -106,8 +106,8 @@ def test_the_words_of_a_pdf_can_be_selected(tmp_path: Path) -> None:
     said = " ".join(page.get_textpage().get_text_range() for page in document)
     joined = "".join(said.split())
     for words in (
-        "Grüße aus der Łódź-Straße", "Trumpet in B♭", "Swing 1.5 : 1", "152", "D6", "B7♭9", "Em7",
-        "G♯m7♭5", "marcato", "decrescendo",
+        "Grüße aus der Łódź-Straße", "Trumpet in B♭", "Swing 1.5 : 1", "152", "D6", "B7♭9",
+        "Em7", "G♯m7♭5", "marcato", "decrescendo",
     ):  # fmt: skip
         assert "".join(words.split()) in joined, words
     assert document.get_metadata_value("Title") == "Grüße aus der Łódź-Straße"

@@ -9,8 +9,8 @@ import pytest
 from lxml import etree
 
 from phrasing.marking import mark
-from phrasing.publishing.annotating import annotated_score
-from phrasing.publishing.musicxml import new_score
+from phrasing.publishing.score.annotating import annotated_score
+from phrasing.publishing.score.musicxml import new_score
 from phrasing.reading.musicxml import read_musicxml
 from phrasing.reading.scorefile import open_score
 from tests.lines import marking, melody

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from phrasing.melody import Bar, Meter
-from phrasing.publishing.beaming import beams
-from phrasing.publishing.values import REST, Event, bar_pieces
+from phrasing.publishing.score.beaming import beams
+from phrasing.publishing.score.values import REST, Event, bar_pieces
 
 ENDS = {"begin": "[", "continue": "-", "end": "]", "forward hook": ">", "backward hook": "<"}
 

@@ -14,9 +14,9 @@ from phrasing.errors import PhrasingError
 from phrasing.instruments import BY_KEY
 from phrasing.marking import mark
 from phrasing.melody import ChordSymbol
-from phrasing.publishing.engraving import SPACE, engrave
-from phrasing.publishing.musicxml import new_score, note_ids
-from phrasing.publishing.vectors import SVG
+from phrasing.publishing.score.musicxml import new_score, note_ids
+from phrasing.publishing.sheet.engraving import SPACE, engrave
+from phrasing.publishing.sheet.vectors import SVG
 from tests.lines import marking, melody
 
 LINE = "C5:1 D5:1 E5:1 F5:1 G5:2 E5:2 Eb5:1 D5:1 C5:2 r:4"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from lxml import etree
 
-from phrasing.publishing.harmony import add_harmony
+from phrasing.publishing.score.harmony import add_harmony
 
 
 def written(text: str, move: int = 0) -> etree._Element:

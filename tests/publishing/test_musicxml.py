@@ -20,7 +20,7 @@ from phrasing.melody import (
     TempoMap,
     bars_of_meters,
 )
-from phrasing.publishing.musicxml import clef_of, facing_score, new_score, note_ids
+from phrasing.publishing.score.musicxml import clef_of, facing_score, new_score, note_ids
 from tests.lines import marking, melody
 from tests.schema import faults
 

@@ -11,11 +11,11 @@ from lxml import etree
 from phrasing.instruments import BY_KEY
 from phrasing.marking import mark
 from phrasing.melody import Key
-from phrasing.publishing.annotating import annotated_score
-from phrasing.publishing.musicxml import new_score
-from phrasing.publishing.ownpart import own_part, part_name, written_above
-from phrasing.publishing.sheet import sheet_pages
-from phrasing.publishing.vectors import SVG
+from phrasing.publishing.score.annotating import annotated_score
+from phrasing.publishing.score.musicxml import new_score
+from phrasing.publishing.score.ownpart import own_part, part_name, written_above
+from phrasing.publishing.sheet.pages import sheet_pages
+from phrasing.publishing.sheet.vectors import SVG
 from phrasing.reading.musicxml import read_musicxml
 from phrasing.transposing import Move
 from tests.lines import melody

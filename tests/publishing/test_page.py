@@ -17,10 +17,10 @@ from phrasing.examples import example as example_file
 from phrasing.lesson import open_lesson
 from phrasing.listenpage import write_listening_page
 from phrasing.marking.wording import name_at
-from phrasing.publishing.page import SCRIPTS, STYLES, listening_page
-from phrasing.publishing.page_facts import example, facts, mp3_delay, rule_uses
-from phrasing.publishing.page_score import LAYOUTS, draw_sheet
-from phrasing.publishing.shape_picture import scale_for
+from phrasing.publishing.page.facts import example, facts, mp3_delay, rule_uses
+from phrasing.publishing.page.listening import SCRIPTS, STYLES, listening_page
+from phrasing.publishing.page.notes import LAYOUTS, draw_sheet
+from phrasing.publishing.page.shape_picture import scale_for
 from phrasing.transposing import as_written
 from phrasing.versions import versions_of
 from phrasing.wishes import SoundForm, Wishes
@@ -100,7 +100,7 @@ def test_title_that_would_end_the_script_or_the_line_does_neither():
 
 
 def test_every_part_of_the_page_is_in_the_package():
-    folder = Path(__file__).parents[2] / "phrasing" / "publishing" / "pagefiles"
+    folder = Path(__file__).parents[2] / "phrasing" / "publishing" / "page" / "files"
     assert {file.name for file in folder.iterdir()} == {*STYLES, *SCRIPTS, "page.html"}
     for file in folder.iterdir():
         assert len(file.read_text(encoding="utf-8").splitlines()) <= 500

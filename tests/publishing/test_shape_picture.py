@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from phrasing.dynamics import Shape
-from phrasing.publishing.engraving import SPACE
-from phrasing.publishing.shape_picture import HEIGHT, Ruler, Scale, draw_shape, scale_for
-from phrasing.publishing.vectors import element
+from phrasing.publishing.page.shape_picture import HEIGHT, Ruler, Scale, draw_shape, scale_for
+from phrasing.publishing.sheet.engraving import SPACE
+from phrasing.publishing.sheet.vectors import element
 from phrasing.versions import plain_version, shaped_version
 from tests.test_versions import lesson_of
 

@@ -14,10 +14,10 @@ from phrasing.errors import PhrasingError
 from phrasing.instruments import BY_KEY
 from phrasing.marking import mark
 from phrasing.melody import Melody
-from phrasing.publishing.legend import meaning, numbered_reasons, printed_marks
-from phrasing.publishing.paper import MARGIN, PAPERS, wrapped
-from phrasing.publishing.sheet import sheet_pages, write_sheet
-from phrasing.publishing.vectors import SVG, box_of, definitions, drawn, words_width
+from phrasing.publishing.sheet.legend import meaning, numbered_reasons, printed_marks
+from phrasing.publishing.sheet.pages import sheet_pages, write_sheet
+from phrasing.publishing.sheet.paper import MARGIN, PAPERS, wrapped
+from phrasing.publishing.sheet.vectors import SVG, box_of, definitions, drawn, words_width
 from tests.lines import marking, melody
 
 BARS = "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:1 A4:1 G4:2 r:6 "

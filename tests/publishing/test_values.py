@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from phrasing.melody import Bar, Melody, Meter, bars_of_meters
-from phrasing.publishing.values import REST, Event, bar_pieces, written
+from phrasing.publishing.score.values import REST, Event, bar_pieces, written
 
 SIGNS = {
     "whole": "1", "half": "2", "quarter": "4", "eighth": "8", "16th": "16", "32nd": "32",

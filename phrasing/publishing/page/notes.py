@@ -14,11 +14,11 @@ from phrasing.lesson import Lesson
 from phrasing.marking.wording import bar_name, where
 from phrasing.marks import MARK_NAMES, UNMARKED
 from phrasing.melody import Melody
-from phrasing.publishing.draft import drafted, note_ids
-from phrasing.publishing.engraving import SPACE, Engraving, System, engrave
-from phrasing.publishing.musicxml import new_score
-from phrasing.publishing.shape_picture import HEIGHT, Ruler, Scale, draw_shape
-from phrasing.publishing.vectors import SVG, element
+from phrasing.publishing.page.shape_picture import HEIGHT, Ruler, Scale, draw_shape
+from phrasing.publishing.score.draft import drafted, note_ids
+from phrasing.publishing.score.musicxml import new_score
+from phrasing.publishing.sheet.engraving import SPACE, Engraving, System, engrave
+from phrasing.publishing.sheet.vectors import SVG, element
 from phrasing.versions import Version
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from phrasing.publishing.fonts import UNKNOWN, Style, has_sign, text_font_file
-from phrasing.publishing.vectors import Shape, Words, definitions, drawn
+from phrasing.publishing.sheet.fonts import UNKNOWN, Style, has_sign, text_font_file
+from phrasing.publishing.sheet.vectors import Shape, Words, definitions, drawn
 
 if TYPE_CHECKING:
     from fontTools.misc.transform import Transform

@@ -10,8 +10,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from phrasing.publishing.fonts import MUSIC, Style, music_glyph
-from phrasing.publishing.vectors import (
+from phrasing.publishing.sheet.fonts import MUSIC, Style, music_glyph
+from phrasing.publishing.sheet.vectors import (
     SVG,
     XLINK,
     draw_glyph,

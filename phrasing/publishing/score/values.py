@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from phrasing.melody import Bar, Melody, Meter, bars_of_meters
-from phrasing.publishing.barring import FINEST, depth, is_compound
-from phrasing.publishing.tuplets import Span, tuplet_spans
+from phrasing.publishing.score.barring import FINEST, depth, is_compound
+from phrasing.publishing.score.tuplets import Span, tuplet_spans
 from phrasing.tempo import TICKS
 
 REST = -1

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from phrasing.errors import PhrasingError
-from phrasing.publishing.fonts import ITALIC, ROMAN, Style
-from phrasing.publishing.vectors import element, set_words, words_width
+from phrasing.publishing.sheet.fonts import ITALIC, ROMAN, Style
+from phrasing.publishing.sheet.vectors import element, set_words, words_width
 
 if TYPE_CHECKING:
     from lxml import etree

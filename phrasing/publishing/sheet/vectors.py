@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from phrasing.publishing.fonts import (
+from phrasing.publishing.sheet.fonts import (
     ACCIDENTALS,
     FAMILY,
     IN_MUSIC,

@@ -18,9 +18,10 @@ from phrasing.files import write_whole
 from phrasing.instruments import Instrument
 from phrasing.marking.marking import Marking
 from phrasing.melody import Melody
-from phrasing.publishing.engraving import SPACE, Engraving, System, engrave
-from phrasing.publishing.fonts import BOLD, ITALIC
-from phrasing.publishing.legend import (
+from phrasing.publishing.score.musicxml import facing_score
+from phrasing.publishing.sheet.engraving import SPACE, Engraving, System, engrave
+from phrasing.publishing.sheet.fonts import BOLD, ITALIC
+from phrasing.publishing.sheet.legend import (
     DECRESCENDO,
     SIGNS,
     Reason,
@@ -29,9 +30,8 @@ from phrasing.publishing.legend import (
     printed_marks,
     reason_blocks,
 )
-from phrasing.publishing.manuscript import Manuscript, manuscript
-from phrasing.publishing.musicxml import facing_score
-from phrasing.publishing.paper import (
+from phrasing.publishing.sheet.manuscript import Manuscript, manuscript
+from phrasing.publishing.sheet.paper import (
     MARGIN,
     MILLIMETRE,
     Block,
@@ -40,8 +40,8 @@ from phrasing.publishing.paper import (
     paper_size,
     wrapped,
 )
-from phrasing.publishing.pdf import pdf_of
-from phrasing.publishing.vectors import element, set_words, short
+from phrasing.publishing.sheet.pdf import pdf_of
+from phrasing.publishing.sheet.vectors import element, set_words, short
 
 if TYPE_CHECKING:
     from lxml import etree

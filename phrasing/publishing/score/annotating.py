@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from phrasing.marking.marking import Marking
 from phrasing.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.melody import Melody
-from phrasing.publishing.directions import add_swing_sound, swing_words
+from phrasing.publishing.score.directions import add_swing_sound, swing_words
 from phrasing.reading.scorefile import note_names, open_score
 
 if TYPE_CHECKING:

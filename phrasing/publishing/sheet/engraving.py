@@ -13,10 +13,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.publishing.draft import parsed
-from phrasing.publishing.fonts import MUSIC
-from phrasing.publishing.tidying import glyphs, tidied
-from phrasing.publishing.vectors import (
+from phrasing.publishing.score.draft import parsed
+from phrasing.publishing.sheet.fonts import MUSIC
+from phrasing.publishing.sheet.tidying import glyphs, tidied
+from phrasing.publishing.sheet.vectors import (
     SVG,
     Box,
     box_of,

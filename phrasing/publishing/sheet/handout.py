@@ -8,9 +8,9 @@ from typing import get_args
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson import Lesson
-from phrasing.publishing.annotating import annotated_score
-from phrasing.publishing.musicxml import new_score
-from phrasing.publishing.sheet import Layout, write_sheet
+from phrasing.publishing.score.annotating import annotated_score
+from phrasing.publishing.score.musicxml import new_score
+from phrasing.publishing.sheet.pages import Layout, write_sheet
 
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
 SIMPLE = 4

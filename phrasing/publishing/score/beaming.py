@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from phrasing.melody import Bar
-from phrasing.publishing.barring import beat_starts
-from phrasing.publishing.values import Piece
+from phrasing.publishing.score.barring import beat_starts
+from phrasing.publishing.score.values import Piece
 from phrasing.tempo import TICKS
 
 LINES = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from phrasing.melody import Melody
-from phrasing.publishing.engraving import SPACE
-from phrasing.publishing.vectors import element
+from phrasing.publishing.sheet.engraving import SPACE
+from phrasing.publishing.sheet.vectors import element
 from phrasing.tempo import Floats
 from phrasing.versions import Version
 

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from phrasing.melody import Meter
-from phrasing.publishing.barring import is_compound
-from phrasing.publishing.draft import Draft, add
-from phrasing.publishing.harmony import add_harmony
-from phrasing.publishing.values import Piece
+from phrasing.publishing.score.barring import is_compound
+from phrasing.publishing.score.draft import Draft, add
+from phrasing.publishing.score.harmony import add_harmony
+from phrasing.publishing.score.values import Piece
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 from phrasing.instruments import Instrument
 from phrasing.marking.marking import Marking
 from phrasing.melody import Melody
-from phrasing.publishing.directions import (
+from phrasing.publishing.score.directions import (
     add_chords,
     add_section,
     add_tempos,
     add_wedges,
 )
-from phrasing.publishing.draft import Draft, add, drafted, note_ids, parsed
-from phrasing.publishing.notexml import Accidentals, add_graces, add_note, add_rest
-from phrasing.publishing.values import Piece
+from phrasing.publishing.score.draft import Draft, add, drafted, note_ids, parsed
+from phrasing.publishing.score.notexml import Accidentals, add_graces, add_note, add_rest
+from phrasing.publishing.score.values import Piece
 
 if TYPE_CHECKING:
     from lxml import etree

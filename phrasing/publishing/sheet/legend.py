@@ -11,9 +11,9 @@ from phrasing.marking.marking import Marking
 from phrasing.marking.wording import bar_name
 from phrasing.marks import MARK_NAMES, MARKS, UNMARKED
 from phrasing.melody import Melody
-from phrasing.publishing.fonts import BOLD
-from phrasing.publishing.paper import Block, wrapped
-from phrasing.publishing.vectors import draw_glyph, element, set_words, words_width
+from phrasing.publishing.sheet.fonts import BOLD
+from phrasing.publishing.sheet.paper import Block, wrapped
+from phrasing.publishing.sheet.vectors import draw_glyph, element, set_words, words_width
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from phrasing.publishing.draft import parsed
+from phrasing.publishing.score.draft import parsed
 from phrasing.transposing import Move, by_semitones
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from phrasing.publishing.barring import FINEST
+from phrasing.publishing.score.barring import FINEST
 from phrasing.tempo import TICKS
 
 TUPLETS = ((3, 2), (5, 4))

@@ -19,9 +19,9 @@ from phrasing.lesson import Lesson
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.wording import bar_name, where
 from phrasing.melody import Melody
-from phrasing.publishing.page_facts import RuleUse, facts, mp3_delay, rule_uses
-from phrasing.publishing.page_score import Sheet, draw_sheet
-from phrasing.publishing.shape_picture import scale_for
+from phrasing.publishing.page.facts import RuleUse, facts, mp3_delay, rule_uses
+from phrasing.publishing.page.notes import Sheet, draw_sheet
+from phrasing.publishing.page.shape_picture import scale_for
 from phrasing.transposing import as_written
 from phrasing.versions import Version
 
@@ -87,7 +87,7 @@ WAITING = "The recordings are being unpacked."
 
 
 def _part(name: str) -> str:
-    return files("phrasing.publishing").joinpath("pagefiles", name).read_text(encoding="utf-8")
+    return files("phrasing.publishing.page").joinpath("files", name).read_text(encoding="utf-8")
 
 
 def _lines(write: Callable[[int, Any], str], things: Sequence[Any]) -> str:

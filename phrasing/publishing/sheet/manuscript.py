@@ -12,9 +12,9 @@ from phrasing.instruments import Instrument
 from phrasing.marking.marking import Marking
 from phrasing.marks import UNMARKED
 from phrasing.melody import Melody
-from phrasing.publishing.annotating import annotated_score
-from phrasing.publishing.musicxml import new_score, note_ids
-from phrasing.publishing.ownpart import own_part, part_name, written_above
+from phrasing.publishing.score.annotating import annotated_score
+from phrasing.publishing.score.musicxml import new_score, note_ids
+from phrasing.publishing.score.ownpart import own_part, part_name, written_above
 from phrasing.transposing import as_written, moved
 
 

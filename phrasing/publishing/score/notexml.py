@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from phrasing.marks import MARKS, UNMARKED
 from phrasing.melody import Key
 from phrasing.pitchnames import nearest_place, octave_of, place_of, step_and_alter
-from phrasing.publishing.draft import Draft, add
-from phrasing.publishing.values import Piece
+from phrasing.publishing.score.draft import Draft, add
+from phrasing.publishing.score.values import Piece
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -14,10 +14,10 @@ from phrasing.marking.marking import Marking
 from phrasing.marks import CODE, UNMARKED
 from phrasing.melody import Bar, Key, Melody
 from phrasing.pitchnames import moved_signature
-from phrasing.publishing.beaming import beams
-from phrasing.publishing.fonts import printable
+from phrasing.publishing.score.beaming import beams
+from phrasing.publishing.score.values import Piece, written
+from phrasing.publishing.sheet.fonts import printable
 from phrasing.spelling import spelled_line
-from phrasing.publishing.values import Piece, written
 from phrasing.tempo import TICKS
 
 if TYPE_CHECKING:

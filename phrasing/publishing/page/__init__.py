@@ -1,0 +1,1 @@
+"""The pages to listen to and to practise from."""

@@ -1,0 +1,1 @@
+"""A melody and its marks as MusicXML."""

@@ -1,0 +1,1 @@
+"""Engraving, and the sheet to print."""
