@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from phrasing.feel import Swing
 from phrasing.lesson import Lesson
+from phrasing.listenpage import NAME as PAGE_NAME
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.wording import where
 from phrasing.marks import MARK_NAMES, UNMARKED
