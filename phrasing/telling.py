@@ -145,6 +145,9 @@ def print_demonstration(made: Demonstration) -> None:
         out.print(
             "Play plain, then shaped: both are equally loud, so what you hear is the shape."
         )
+        if PAGE_NAME in made.files:
+            page = made.folder / PAGE_NAME
+            out.print(f"To switch between them at any note, open {page} in a browser.")
         out.print(CAUTION)
 
 
