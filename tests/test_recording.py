@@ -3,8 +3,6 @@
 import io
 import sys
 
-import pytest
-
 from phrasing import recording
 from phrasing.recording import progress_bar
 
@@ -14,21 +12,14 @@ class Terminal(io.StringIO):
         return True
 
 
-@pytest.fixture
-def terminal(monkeypatch):
-    monkeypatch.setenv("TERM", "xterm")
-    screen = Terminal()
-    monkeypatch.setattr(sys, "stderr", screen)
-    return screen
-
-
 def test_off_a_terminal_there_is_no_bar(monkeypatch):
     monkeypatch.setattr(sys, "stderr", io.StringIO())
     with progress_bar("sound") as progress:
         assert progress is None
 
 
-def test_a_long_wait_shows_how_far_it_is(terminal, monkeypatch):
+def test_a_long_wait_shows_how_far_it_is(monkeypatch):
+    monkeypatch.setattr(sys, "stderr", terminal := Terminal())
     monkeypatch.setattr(recording, "PATIENCE", -1.0)
     with progress_bar("sound") as progress:
         progress(0.25)
@@ -37,7 +28,8 @@ def test_a_long_wait_shows_how_far_it_is(terminal, monkeypatch):
     assert "100%" in terminal.getvalue()
 
 
-def test_a_short_wait_shows_nothing(terminal, monkeypatch):
+def test_a_short_wait_shows_nothing(monkeypatch):
+    monkeypatch.setattr(sys, "stderr", terminal := Terminal())
     monkeypatch.setattr(recording, "PATIENCE", 1000.0)
     with progress_bar("sound") as progress:
         progress(1.0)
