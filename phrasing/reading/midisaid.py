@@ -57,7 +57,8 @@ def reading_of(
 def _of_file(melody: Melody, file: smf.MidiFile, part: TrackPart) -> Iterator[str]:
     if part.cut:
         bar = melody.bars[int(melody.bar_index_at(round(part.end)))].number
-        yield f"The file is cut off in bar {bar}; from there on the melody is missing."
+        place = f"bar {bar}" if bar else "the pickup"
+        yield f"The file is cut off in {place}; from there on the melody is missing."
     elif file.missing or any(track.cut for track in file.tracks):
         yield "The file is cut off after this track; other tracks of it are missing."
     oddities: Counter[str] = Counter()
@@ -69,29 +70,32 @@ def _of_file(melody: Melody, file: smf.MidiFile, part: TrackPart) -> Iterator[st
 
 def _of_line(melody: Melody, tidied: Tidied) -> Iterator[str]:
     done = (
-        (tidied.chord_notes, "{notes} under the top line left out"),
-        (tidied.duplicates, "{notes} there twice; one of each is kept"),
-        (tidied.overlaps, "{notes} held into the next; each now ends where the next begins"),
-        (tidied.hung, "{notes} never ended; each now lasts to the next"),
-        (tidied.graces, "{notes} without length; read as grace notes"),
-    )
-    for onsets, sentence in done:
+        (tidied.chord_notes, "1 note under the top line was left out",
+         "{} notes under the top line were left out"),
+        (tidied.duplicates, "1 note was there twice; one of the two is kept",
+         "{} notes were there twice; one of each two is kept"),
+        (tidied.overlaps, "1 note was held into the next; it now ends there",
+         "{} notes were held into the next; each now ends there"),
+        (tidied.hung, "1 note never ended; it now lasts to the next",
+         "{} notes never ended; each now lasts to the next"),
+        (tidied.graces, "1 note without length was read as a grace note",
+         "{} notes without length were read as grace notes"),
+    )  # fmt: skip
+    for onsets, of_one, of_many in done:
         if onsets:
-            where = _where(melody, onsets)
-            count = len(onsets)
-            notes = "1 note was" if count == 1 else f"{count} notes were"
-            yield f"{where}: {sentence.format(notes=notes)}."
+            said = of_one if len(onsets) == 1 else of_many.format(len(onsets))
+            yield f"{_where(melody, onsets)}: {said}."
 
 
 def _where(melody: Melody, onsets: list[float]) -> str:
     """“Bar 3”, “Bars 3, 5 and 8”, “Bars 3, 5, 8, 9 and 4 more”."""
     indices = melody.bar_index_at(np.rint(onsets)).tolist()
     numbers = list(dict.fromkeys(melody.bars[index].number for index in indices))
-    named = [str(number) for number in numbers[:NAMED_BARS]]
+    named = [str(n) if n else "0 (the pickup)" for n in numbers[:NAMED_BARS]]
     if len(numbers) > NAMED_BARS:
         named.append(f"{len(numbers) - NAMED_BARS} more")
     if len(named) == 1:
-        return f"Bar {named[0]}"
+        return f"Bar {named[0]}" if numbers[0] else "The pickup"
     return f"Bars {', '.join(named[:-1])} and {named[-1]}"
 
 

@@ -107,7 +107,7 @@ def _clock(file: smf.MidiFile, metas: list[smf.Meta], name: str, warnings: list[
 
 def _tempos(metas: list[smf.Meta], warnings: list[str]) -> Iterator[tuple[int, float]]:
     """(file tick, quarter notes a minute) of each tempo that music can have."""
-    odd = 0
+    odd = False
     for tick, kind, data in metas:
         if kind != smf.TEMPO or len(data) < 3:
             continue
@@ -115,11 +115,11 @@ def _tempos(metas: list[smf.Meta], warnings: list[str]) -> Iterator[tuple[int, f
         if micros and SLOWEST <= 60e6 / micros <= FASTEST:
             yield tick, _tempo_meant(micros)
         else:
-            odd += 1
+            odd = True
     if odd:
         warnings.append(
-            f"{odd} tempo changes of the file are slower than {SLOWEST:g} or faster than "
-            f"{FASTEST:g} quarter notes a minute and were passed over."
+            f"Tempos under {SLOWEST:g} or over {FASTEST:g} quarter notes a minute were passed "
+            "over."
         )
 
 

@@ -12,10 +12,10 @@ SHORTEST = 0.080
 """Seconds to the next note under which a note may be a grace note."""
 SMALL = TICKS / 9
 """Ticks to the next note under which it may be: less than a thirty-second."""
-WEIGHT = 3.0
-"""How many times longer the note after it lasts."""
-SELDOM = 0.12
-"""Where more notes than this are so short, they are rhythm, not ornament."""
+BEFORE, AFTER = 1.5, 3.0
+"""How many times longer the notes before and after it last."""
+FEW, SELDOM = 3, 0.12
+"""Where more notes than these, and a greater share, are so short, they are no ornament."""
 GRACE_COST = 6.0
 """Nats that it takes to believe in a grace note. With 6, nine in ten of the graces put into
 folk tunes 30 to 50 ms before a beat were found, and one note in 4,000 was taken for one."""
@@ -24,7 +24,7 @@ folk tunes 30 to 50 ms before a beat were found, and one note in 4,000 was taken
 def grace_notes(played: Played, take: Take) -> Bools:
     """Which notes read better as grace notes to the next than with a place of their own."""
     small = _small(played, take)
-    if not small.any() or small.mean() > SELDOM:
+    if not small.any() or small.sum() > max(FEW, SELDOM * len(small)):
         return np.zeros_like(small)
     every, without = played.placed(take), played.only(~small)
     with_them = _by_beat(every, played, take)
@@ -39,9 +39,10 @@ def grace_notes(played: Played, take: Take) -> Bools:
 
 def _small(played: Played, take: Take) -> Bools:
     room = np.diff(played.onset, append=np.inf)
-    after = np.append(room[1:], 0.0)
+    after, before = np.append(room[1:], 0.0), np.append(np.inf, room[:-1])
     short = np.where(take.noise > 0, room < SHORTEST * played.speed, room < SMALL)
-    small: Bools = short & (room < TICKS / 5) & (after >= WEIGHT * room)
+    alone = (after >= AFTER * room) & (before >= BEFORE * room)
+    small: Bools = short & alone & (room < TICKS / 5)
     return small
 
 

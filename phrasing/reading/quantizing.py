@@ -91,10 +91,17 @@ def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats
     onset = np.maximum(np.rint(point).astype(np.int64), 0)
     if take.swing != EVEN:
         begin = played.onset - take.late * played.speed
-        span = np.stack([begin, begin + sounding])
         swung = _swung_beats(played.beats, placed, chosen)
-        sounding = np.diff(_straightened(span, played.beats, swung, take.swing), axis=0)[0]
+        span = np.stack([begin, begin + sounding])
+        ends = _straightened(span, played.beats, swung, take.swing)
+        sounding = np.maximum(ends[1] - ends[0], _share_of_room(begin, sounding, onset))
     return onset, placed.off[rows, slots], sounding
+
+
+def _share_of_room(begin: Floats, sounding: Floats, onset: Ints) -> Floats:
+    """How long each note would be held if it filled its written room as the played one."""
+    share = sounding / np.maximum(np.diff(begin, append=np.inf), 1.0)
+    return share * np.diff(onset, append=onset[-1])
 
 
 def _swung_beats(beats: Beats, placed: rhythm.Placed, chosen: Ints) -> Bools:

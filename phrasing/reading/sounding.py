@@ -17,6 +17,8 @@ CHORD_SPREAD = TICKS / 16
 """Notes that start this close together and sound on together are one chord."""
 LEGATO = TICKS / 4
 """A note held less than this into the next one is only joined to it."""
+HUNG = 4 * TICKS
+"""How long a note lasts at most whose end never comes: a whole note."""
 SHARED = 0.5
 """A lower note is under a higher one when they share this much of the shorter one's time."""
 
@@ -81,9 +83,10 @@ def paired(events: Iterable[tuple[float, int, int]]) -> list[Sounded]:
 
 
 def one_line(notes: list[Sounded], end: float) -> Line:
-    """The top line of ``notes``; what has no end lasts to the next onset, or to ``end``."""
+    """The top line of ``notes``; what never ends lasts to the next onset or to ``end``,
+    a whole note at most."""
     tidied = Tidied()
-    notes = _without_duplicates(sorted(notes, key=lambda n: (n.onset, -n.pitch)), tidied)
+    notes = _without_duplicates(sorted(notes, key=lambda n: n.onset), tidied)
     _end_hung_notes(notes, end, tidied)
     struck = [n for n in notes if _span(n) > 0]
     top = _top_notes(struck, tidied)
@@ -131,7 +134,7 @@ def _end_hung_notes(notes: list[Sounded], end: float, tidied: Tidied) -> None:
             following, latest = latest, note.onset
         if note.release is None:
             tidied.hung.append(note.onset)
-            note.release = max(following, note.onset)
+            note.release = min(max(following, note.onset), note.onset + HUNG)
 
 
 def _top_notes(notes: list[Sounded], tidied: Tidied) -> list[Sounded]:

@@ -82,11 +82,18 @@ def _part(track: smf.Track, channel: int, number: int, among: int, clock: Clock)
     events = [event for event in track.notes if event[1] == channel]
     at = clock.score([event[0] for event in events]).tolist()
     notes = paired((t, pitch, v) for t, (_, _, pitch, v) in zip(at, events, strict=True))
-    names = [decoded(data) for _, kind, data in track.metas if kind == smf.NAME]
     end = float(clock.score(track.end))
-    name = names[0] if names else ""
+    name = _name(track, channel)
     program = _program(track, channel, events[0][0])
     return TrackPart(number, among, name, channel, program, notes, end, track.cut)
+
+
+def _name(track: smf.Track, channel: int) -> str:
+    """The track's name, or the channel where it is one of several in the track."""
+    if len({event[1] for event in track.notes}) > 1:
+        return f"channel {channel + 1}"
+    names = (decoded(data) for _, kind, data in track.metas if kind == smf.NAME)
+    return next(names, "")
 
 
 def _program(track: smf.Track, channel: int, first_note: int) -> int | None:
