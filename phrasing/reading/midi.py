@@ -22,6 +22,11 @@ LONGEST = 1000
 MOST_BARS = 100_000
 MOST_PICKUP = 16
 """Quarter notes before bar 1 at most."""
+EARLY = 0.5
+"""Quarter notes of a pickup that is tried where triplets straddle the beats without it."""
+STRADDLING = (TICKS // 6, TICKS - TICKS // 6)
+EARLY_COST = 20.0
+"""Nats that it takes to believe in such a pickup."""
 ROUND_END = TICKS // 8
 """A last note that reaches no further than this into a bar does not make that bar."""
 
@@ -47,10 +52,30 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
     if not len(line.onset):
         raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
     bars = _bars(sheet, line, pickup, name)
-    found = quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
+    found = _quantized(sheet, line, bars)
+    early = pickup is None and _starts_early(sheet, line, bars, found, name)
+    if early:
+        bars = _bars(sheet, line, EARLY, name)
+        found = _quantized(sheet, line, bars)
     melody = _melody(sheet, part, line, found, _trimmed(bars, found))
-    reading = reading_of(melody, file, sheet, part, line, found)
+    reading = reading_of(melody, file, sheet, part, line, found, early)
     return replace(melody, title=title_of(file, path), reading=reading)
+
+
+def _quantized(sheet: Sheet, line: Line, bars: tuple[Bar, ...]) -> Quantized:
+    return quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
+
+
+def _starts_early(
+    sheet: Sheet, line: Line, bars: tuple[Bar, ...], found: Quantized, name: str
+) -> bool:
+    """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
+    counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
+    straddling = np.isin(found.onset % TICKS, STRADDLING).any()
+    if not counts_from_first or bars[0].meter.is_even or not straddling:
+        return False
+    better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
+    return better.evidence > found.evidence + EARLY_COST
 
 
 def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:
@@ -119,7 +144,8 @@ def _with_pickup(
     first, *later = sorted(meters.items()) or [(0, Meter())]
     if first[0] == 0 and later:
         (at, meter), short = later[0], first[1].bar_length
-        if at == short < meter.bar_length:
+        comes_back = any(other == first[1] for _, other in later)
+        if at == short < meter.bar_length and not comes_back:
             return dict(later), at
     return meters, 0
 

@@ -17,6 +17,10 @@ from phrasing.tempo import TICKS
 
 NAMED_BARS = 4
 """Bars that a warning names before it says how many more there are."""
+EARLY_START = (
+    "The triplets tell that the file starts with a pickup of an eighth, and it is counted so; "
+    "--pickup 0 counts from the first note."
+)
 STILL = 1.0
 """Milliseconds: notes moved by less have not been moved."""
 LATE = 0.010
@@ -31,6 +35,7 @@ def reading_of(
     part: TrackPart,
     line: Line,
     found: Quantized,
+    pickup_found: bool,
 ) -> Reading:
     """The report on how ``melody`` was read."""
     speed = np.asarray(melody.tempos.at(found.onset), dtype=np.float64) * TICKS / 60
@@ -39,6 +44,7 @@ def reading_of(
     still = found.noise == 0 and found.late == 0 and moved[worst] < STILL
     warnings = [
         *_of_file(melody, file, part),
+        *([EARLY_START] if pickup_found else []),
         *sheet.warnings,
         *_of_line(melody, line.tidied),
         *_of_take(found),

@@ -149,13 +149,17 @@ def _map_of_seconds(tempos: list[tuple[float, float]]) -> TempoMap:
 
 
 def _meters(metas: list[smf.Meta], clock: Clock, warnings: list[str]) -> dict[int, Meter]:
+    """Meters by tick. One that says again what holds already changes nothing, not even where
+    bars begin: some programs repeat it wherever a repeated section starts."""
     meters: dict[int, Meter] = {}
     for tick, kind, data in metas:
         if kind != smf.METER or len(data) < 2:
             continue
         unit = 1 << min(data[1], 30)
         if 1 <= data[0] <= MOST_BEATS and unit <= FINEST_UNIT:
-            meters[round(float(clock.score(tick)))] = Meter(data[0], unit)
+            at, meter = round(float(clock.score(tick))), Meter(data[0], unit)
+            if list(meters.values())[-1:] != [meter]:
+                meters[at] = meter
         else:
             warnings.append(f"The file has a meter of {data[0]}/{unit}; it was passed over.")
     return meters

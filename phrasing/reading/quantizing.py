@@ -31,7 +31,8 @@ class Quantized:
     ``length`` (ticks, whole), and ``off``, how far each was played from its place (ticks; in
     swung pairs, from the swung place). ``noise``: the timing noise found, ``late``: how late
     the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
-    even eighths.
+    even eighths. ``evidence``: how well the beats account for the playing (log of its
+    chance), to compare readings of the same notes over other bars.
     """
 
     kept: Bools
@@ -41,6 +42,7 @@ class Quantized:
     noise: float
     late: float
     swing: float | None
+    evidence: float
 
 
 def quantize(
@@ -75,7 +77,9 @@ def quantize(
     kept[kept] = placed
     length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
     ratio = None if take.swing == EVEN else float(take.swing / (1 - take.swing))
-    return Quantized(kept, written[placed], length, off[placed], take.noise, take.late, ratio)
+    return Quantized(
+        kept, written[placed], length, off[placed], take.noise, take.late, ratio, take.evidence
+    )
 
 
 def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats, Floats]:

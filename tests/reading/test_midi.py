@@ -166,7 +166,8 @@ def test_a_short_first_bar_is_a_pickup(tmp_path: Path):
 
 
 def test_a_first_bar_that_is_longer_or_comes_twice_is_no_pickup(tmp_path: Path):
-    for meters in ({0: "5/4", 5: "4/4"}, {0: "2/4", 4: "4/4"}):
+    comes_back = {0: "3/4", 3: "4/4", 7: "3/4"}
+    for meters in ({0: "5/4", 5: "4/4"}, {0: "2/4", 4: "4/4"}, comes_back):
         assert reading(tmp_path, midi_file(track(*LINE), meters=meters)).pickup == 0
 
 
@@ -297,3 +298,39 @@ def test_the_same_file_gives_the_same_melody(tmp_path: Path):
     first, second = reading(tmp_path, content), reading(tmp_path, content)
     assert rows(first) == rows(second)
     assert first.reading == second.reading
+
+
+def with_triplets(first: float) -> list[tuple[float, float, int]]:
+    """A melody of triplets and quarters whose beats begin ``first`` quarters in."""
+    beats = [[1 / 3] * 3 if i % 3 else [1.0] for i in range(48)]
+    lengths = [length for beat in beats for length in beat]
+    onsets = np.cumsum([0.0, *lengths[:-1]]) + first
+    notes = [
+        (float(on), le, 60 + i % 11)
+        for i, (on, le) in enumerate(zip(onsets, lengths, strict=True))
+    ]
+    return [(0.0, first, 59), *notes] if first else notes
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.010])
+def test_triplets_that_straddle_the_beats_tell_of_a_pickup(tmp_path: Path, noise: float):
+    rng = np.random.default_rng(2)
+    written = with_triplets(0.5)
+    notes = [(max(on + 2 * rng.normal(0, noise), 0.0), le * 0.9, p) for on, le, p in written]
+    melody = reading(tmp_path, midi_file(track(*notes)))
+    assert melody.pickup == 480
+    assert melody.onset.tolist() == [round(on * 960) for on, _, _ in written]
+    assert "pickup of an eighth" in melody.reading.warnings[0]
+    kept = reading(tmp_path, midi_file(track(*notes)), pickup=0)
+    assert kept.pickup == 0
+
+
+def test_triplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):
+    melody = reading(tmp_path, midi_file(track(*with_triplets(0.0))))
+    assert melody.pickup == 0
+    assert melody.reading.warnings == ()
+
+
+def test_a_meter_said_again_inside_a_bar_does_not_start_a_new_bar(tmp_path: Path):
+    melody = reading(tmp_path, midi_file(track(*LINE), meters={0: "4/4", 2: "4/4"}))
+    assert [bar.onset for bar in melody.bars] == [0, 3840]

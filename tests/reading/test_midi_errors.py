@@ -68,7 +68,9 @@ def test_an_empty_file(tmp_path: Path):
 
 def test_a_picture(tmp_path: Path):
     picture = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01"
-    said = of(tmp_path, picture)
+    path = tmp_path / "line.png"
+    path.write_bytes(picture)
+    said = message(path)
     assert "neither a MIDI file, a MusicXML score nor a chord chart" in said
 
 
