@@ -14,6 +14,7 @@ from phrasing.errors import PhrasingError
 from phrasing.instruments import BY_KEY
 from phrasing.marking import mark
 from phrasing.melody import Melody
+from phrasing.publishing.sheet import fonts
 from phrasing.publishing.sheet.legend import meaning, numbered_reasons, printed_marks
 from phrasing.publishing.sheet.pages import sheet_pages, write_sheet
 from phrasing.publishing.sheet.paper import MARGIN, PAPERS, wrapped
@@ -149,6 +150,21 @@ def test_the_same_sheet_has_the_same_bytes(tmp_path: Path) -> None:
         write_sheet(line, mark(line), file, reasons=True, swing=(2, 1))
     assert first.read_bytes() == second.read_bytes()
     assert first.read_bytes().startswith(b"%PDF")
+
+
+def test_the_founts_of_a_sheet_do_not_hold_the_time_of_day(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A sheet printed a second later had other bytes."""
+    founts = []
+    for now in ("1000000000", "1500000000"):
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", now)
+        fonts.text_font_file.cache_clear()
+        fonts.text_font.cache_clear()
+        founts.append(
+            [fonts.text_font_file(style) for style in (fonts.ACCIDENTALS, fonts.BOLD)]
+        )
+    assert founts[0] == founts[1]
 
 
 @pytest.mark.parametrize(

@@ -77,7 +77,7 @@ def text_font(style: Style) -> TTFont:
     """A cut of the text fount, unpacked."""
     from fontTools.ttLib import TTFont
 
-    return TTFont(io.BytesIO(_cuts()[style]))
+    return TTFont(io.BytesIO(_cuts()[style]), recalcTimestamp=False)
 
 
 @cache
@@ -105,6 +105,7 @@ def _accidentals_font() -> TTFont:
         outlines[name] = pen.glyph()
     widths = {name: (round(music_glyph(sign).advance), 0) for sign, name in names.items()}
     builder = FontBuilder(1000, isTTF=True)
+    builder.setupHead(unitsPerEm=1000, created=0, modified=0)
     builder.setupGlyphOrder([".notdef", *names.values()])
     builder.setupCharacterMap({ord(sign): name for sign, name in names.items()})
     builder.setupGlyf(outlines)
@@ -113,6 +114,7 @@ def _accidentals_font() -> TTFont:
     builder.setupNameTable({"familyName": ACCIDENTALS.name, "psName": ACCIDENTALS.name})
     builder.setupOS2()
     builder.setupPost()
+    builder.font.recalcTimestamp = False
     return builder.font
 
 
