@@ -65,11 +65,11 @@ def run(command: Callable[[], Any]) -> int:
 
 def _in_plain_words(message: str) -> str:
     """A parser's complaint about an option, in words for people."""
-    number = re.search(r"for '(-\S+)': .*\b(number|float|integer)\b", message)
+    number = re.search(r"for '([^']+)': .*\b(number|float|integer)\b", message)
     if number:
         kind = "whole number" if number[2] == "integer" else "number"
-        return f"{number[1]} takes a {kind}."
-    return message
+        return f"{number[1].strip('[].')} takes a {kind}."
+    return message if message.endswith((".", "?", "!")) else f"{message}."
 
 
 def _tell(message: object, code: int) -> int:
@@ -352,7 +352,9 @@ def sounds(soundfont: opt.SoundfontFile = None) -> None:
 @grouped
 def demo(
     sound: SoundForm,
-    output: opt.Output = None,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="The folder to write to.")
+    ] = Path("demo"),
     overwrite: opt.Overwrite = False,
 ) -> int:
     """Do the main job on an example: hear the same eight bars plain and shaped.
@@ -366,7 +368,7 @@ def demo(
 
     lesson = open_lesson(example(), Wishes())
     print_marks(lesson)
-    made = write_demonstration(lesson, output or Path("demo"), sound, overwrite=overwrite)
+    made = write_demonstration(lesson, output, sound, overwrite=overwrite)
     print_demonstration(made)
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")

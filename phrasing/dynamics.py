@@ -37,6 +37,10 @@ class Shape:
     gate: Floats
     brightness: Floats
 
+    def part(self, kept: slice) -> Shape:
+        """The shape of some of the notes."""
+        return Shape(self.level[kept], self.gate[kept], self.brightness[kept])
+
 
 def velocities(level: ArrayLike, feel: Feel) -> Ints:
     """MIDI velocities (1 to 127) of levels (dB against the plain note), by the GM2 law."""

@@ -30,7 +30,8 @@ class Lesson:
     ``reasons`` has a sentence for each marked note, None for the others;
     ``written_reasons`` the same with the notes named as the instrument's player reads them.
     ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
-    nor transposed.
+    nor transposed. ``cut_shape``: where only some bars are kept, the level, gate and
+    brightness that their notes have in the whole.
     """
 
     source: Path
@@ -42,10 +43,13 @@ class Lesson:
     warnings: tuple[str, ...] = ()
     is_as_in_file: bool = True
     written_reasons: tuple[str | None, ...] = ()
+    cut_shape: Shape | None = None
 
     @cached_property
     def shape(self) -> Shape:
         """Level, gate and brightness of each note as shaped."""
+        if self.cut_shape is not None:
+            return self.cut_shape
         return shape_of(self.melody, self.marking, self.feel, timing(self.melody, self.feel))
 
     @property
@@ -71,7 +75,13 @@ class Lesson:
 
     def shaped(self) -> Performance:
         """The melody as its marks ask."""
-        return perform(self.melody, self.marking, self.feel, instrument=self.instrument)
+        return perform(
+            self.melody,
+            self.marking,
+            self.feel,
+            instrument=self.instrument,
+            shape=self.cut_shape,
+        )
 
 
 def open_lesson(path: Path, wishes: Wishes) -> Lesson:
@@ -151,6 +161,7 @@ def _only(lesson: Lesson, bars: str | None) -> Lesson:
         lesson,
         melody=melody,
         marking=marking,
+        cut_shape=lesson.shape.part(kept),
         reasons=lesson.reasons[kept],
         written_reasons=lesson.written_reasons[kept],
     )

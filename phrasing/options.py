@@ -32,7 +32,7 @@ def _option(kind: Any, *names: str, help: str, default: Any = None) -> tuple[Any
     return Annotated[kind, typer.Option(*names, help=help)], default
 
 
-MAYBE = {"float": float | None, "text": str | None, "path": Path | None}
+MAYBE = {"float": float | None, "text": str | None, "path": Path | None, "whole": int | None}
 
 WISHES: dict[str, tuple[Any, Any]] = {
     "tempo": _option(
@@ -85,7 +85,9 @@ SOUND: dict[str, tuple[Any, Any]] = {
     "format": _option(
         str, "--format", help="Format of the sound: wav, flac, mp3 or opus.", default="wav"
     ),
-    "rate": _option(int, "--rate", help="Samples a second: 44100 or 48000.", default=44100),
+    "rate": _option(
+        MAYBE["whole"], "--rate", help="Samples a second: 44100 or 48000 (44100; opus 48000)."
+    ),
     "bits": _option(int, "--bits", help="Bits a sample: 16 or 24.", default=16),
     "loudness": _option(float, "--loudness", help="Loudness in LUFS.", default=-18.0),
 }

@@ -153,19 +153,21 @@ def perform(
     lay_back: bool = False,
     straight: bool = False,
     name: str = "Melody",
+    shape: Shape | None = None,
 ) -> Performance:
     """Perform a melody: shaped as its marking says, or plain without one.
 
     Plain and shaped have the same notes at the same onsets. ``lay_back`` and ``straight``
-    as in ``timing``; ``name`` names the part.
+    as in ``timing``; ``name`` names the part. ``shape``: level, gate and brightness of each
+    note where they are settled already, as for some bars of a longer piece.
     """
     feel = feel or Feel()
     times = timing(melody, feel, lay_back=lay_back, straight=straight)
-    shape = shape_of(melody, marking, feel, times)
+    shape = shape or shape_of(melody, marking, feel, times)
     onset = np.rint(times.onset).astype(np.int64)
     release = _releases(melody, shape, times, onset)
     curves: tuple[Curve, ...] = ()
-    if marking is not None and instrument.wind:
+    if marking is not None and instrument.wind and feel.strength > 0.0:
         curves = _curves(melody, marking, feel, onset, release)
     part = Part(
         name=name,

@@ -8,6 +8,7 @@ from dataclasses import replace
 from phrasing.backing.band import PLAYERS, Backing, Player, accompany
 from phrasing.backing.countin import Clicks
 from phrasing.backing.voicing import Instrument as Comping
+from phrasing.dynamics import Shape
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.instruments import Instrument
@@ -63,10 +64,19 @@ def band_feel(feel: Feel) -> Feel:
 
 
 def melody_over(
-    backing: Backing, melody: Melody, marking: Marking | None, instrument: Instrument
+    backing: Backing,
+    melody: Melody,
+    marking: Marking | None,
+    instrument: Instrument,
+    shape: Shape | None = None,
 ) -> Part:
-    """The melody in every chorus of the form, laid back against the ride."""
-    chorus = perform(melody, marking, backing.feel, instrument=instrument, lay_back=True)
+    """The melody in every chorus of the form, laid back against the ride.
+
+    ``shape`` as in ``perform``.
+    """
+    chorus = perform(
+        melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
+    )
     form = backing.form
     return joined(
         [moved(chorus.parts[0], form.offset(number)) for number in range(len(form.choruses))]
@@ -79,6 +89,6 @@ def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performan
         raise PhrasingError(f"The melody “{way}”? Choose {', '.join(MELODY_WAYS)}.")
     melody: Sequence[Part] = ()
     if way != OFF and len(lesson.melody):
-        marking = lesson.marking if way == SHAPED else None
-        melody = [melody_over(backing, lesson.melody, marking, lesson.instrument)]
+        marking, shape = (lesson.marking, lesson.cut_shape) if way == SHAPED else (None, None)
+        melody = [melody_over(backing, lesson.melody, marking, lesson.instrument, shape)]
     return backing.performance(lesson.melody.title, melody)

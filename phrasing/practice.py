@@ -58,7 +58,7 @@ def write_practice(
                 part,
                 kind=form.kind,
                 bits=form.bits,
-                rate=form.rate,
+                rate=form.samples_a_second,
                 loudness=form.loudness,
                 soundfont=soundfont,
             )

@@ -43,7 +43,7 @@ def recorded(
                 folder,
                 kind=form.kind,
                 bits=form.bits,
-                rate=form.rate,
+                rate=form.samples_a_second,
                 loudness=form.loudness,
                 soundfont=find_soundfont(form.soundfont),
                 lead=lead,

@@ -37,11 +37,14 @@ class Wishes:
 
 @dataclass(frozen=True)
 class SoundForm:
-    """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second."""
+    """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second.
+
+    Without a ``rate`` it is 44100, and 48000 for opus, which has no other.
+    """
 
     soundfont: Path | None = None
     format: str = "wav"
-    rate: int = 44100
+    rate: int | None = None
     bits: int = 16
     loudness: float = -18.0
 
@@ -49,6 +52,11 @@ class SoundForm:
     def kind(self) -> Format:
         """The format, once ``checked_form`` has seen it."""
         return cast(Format, self.format)
+
+    @property
+    def samples_a_second(self) -> int:
+        """The rate that was asked for, or else the format's usual one."""
+        return self.rate or (OPUS_RATE if self.format == "opus" else RATES[0])
 
 
 @dataclass(frozen=True)
@@ -73,6 +81,7 @@ class BandWishes:
 
 FORMATS = get_args(Format)
 RATES = (44100, 48000)
+OPUS_RATE = 48000
 BITS = (16, 24)
 QUIETEST, LOUDEST = -40.0, -9.0
 """LUFS between which files can be written without running into the peak limit or silence."""
@@ -82,14 +91,14 @@ def checked_form(form: SoundForm) -> SoundForm:
     """The form if it can be written, else ``PhrasingError``."""
     for name, value, choices in (
         ("format", form.format, FORMATS),
-        ("rate", form.rate, RATES),
+        ("rate", form.samples_a_second, RATES),
         ("bits", form.bits, BITS),
     ):
         if value not in choices:
             known = ", ".join(map(str, choices))
             raise PhrasingError(f"--{name} {value}: choose one of {known}.")
-    if form.format == "opus" and form.rate != 48000:
-        raise PhrasingError("--format opus has 48000 samples a second: add --rate 48000.")
+    if form.format == "opus" and form.samples_a_second != OPUS_RATE:
+        raise PhrasingError("--format opus has 48000 samples a second: leave out --rate.")
     if not QUIETEST <= form.loudness <= LOUDEST:
         raise PhrasingError(
             f"--loudness {form.loudness:g}: choose from {QUIETEST:g} to {LOUDEST:g} LUFS."

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import mido
 import pytest
+import soundfile
 
 from phrasing import commands
 from phrasing.marks import MARK_NAMES
@@ -137,6 +138,42 @@ def test_only_some_bars_keep_the_marks_of_the_whole(phrasing):
     ]
 
 
+def test_some_bars_are_as_loud_and_as_long_as_in_the_whole(phrasing, tmp_path):
+    """A long fall that was cut by the excerpt fell as far in fewer notes."""
+    whole = json.loads(phrasing("marks", LATE_BUS, "--json")[1])["notes"]
+    part = json.loads(phrasing("marks", LATE_BUS, "--json", "--only", "1")[1])["notes"]
+    assert part == [note for note in whole if note["bar"] == 1]
+    code, _, _ = phrasing("shape", LATE_BUS, "--only", "1", "--no-page", "-o", tmp_path / "x")
+    assert code == 0
+    played = mido.MidiFile(tmp_path / "x" / "shaped.mid").tracks[-1]
+    velocities = [m.velocity for m in played if m.type == "note_on" and m.velocity]
+    assert velocities == [round(80 * 10 ** (note["level"] / 40)) for note in part]
+
+
+def test_no_strength_at_all_is_plain_to_the_byte(phrasing, tmp_path):
+    """Held notes were sent controllers that did nothing."""
+    code, _, _ = phrasing("shape", LATE_BUS, "--strength", "0", "--no-page", "-o", tmp_path)
+    assert code == 0
+    for kind in ("mid", "wav"):
+        plain, shaped = (tmp_path / f"{name}.{kind}" for name in ("plain", "shaped"))
+        assert plain.read_bytes() == shaped.read_bytes()
+
+
+def test_opus_brings_its_own_rate(phrasing, tmp_path):
+    wish = ("--only", "1", "--format", "opus", "--no-page")
+    assert phrasing("shape", LATE_BUS, *wish, "-o", tmp_path / "x")[0] == 0
+    assert soundfile.info(tmp_path / "x" / "shaped.opus").samplerate == 48000
+    refused(phrasing("shape", LATE_BUS, *wish, "--rate", "44100"), "opus", "leave out --rate")
+
+
+@pytest.mark.parametrize("name,kind", [("a.mid", "MIDI file"), ("a.musicxml", "MusicXML")])
+def test_words_under_a_melodys_name_are_not_taken_for_a_chord_chart(
+    phrasing, tmp_path, name, kind
+):
+    (tmp_path / name).write_text("Dear band, rehearsal is on Tuesday.")
+    refused(phrasing("marks", tmp_path / name), name, f"is not a {kind}", "export it again")
+
+
 def test_ratio_tells_words_and_numbers(phrasing):
     code, out, _ = phrasing("ratio", "120", "300")
     assert code == 0
@@ -219,7 +256,7 @@ def test_a_file_cut_off_later_is_read_with_a_warning(phrasing, tmp_path):
         (("--plain", "funky"), ("funky", "swung or straight")),
         (("--marks", "none.csv"), ("none.csv",)),
         (("--feel", "none.toml"), ("none.toml",)),
-        (("--louder",), ("--louder",)),
+        (("--louder",), ("--louder", "See --help.")),
     ],
 )
 def test_a_wish_that_cannot_be_met_is_refused_and_nothing_is_left(

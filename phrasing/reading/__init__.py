@@ -9,6 +9,13 @@ from phrasing.melody import Melody
 
 START = 4096
 """Bytes that tell a kind of file."""
+NAMED = {
+    ".mid": "a MIDI file",
+    ".midi": "a MIDI file",
+    ".musicxml": "a MusicXML score",
+    ".mxl": "a MusicXML score",
+}
+"""What a name promises, for the message where the file is nothing that can be read."""
 
 
 def read(
@@ -20,9 +27,10 @@ def read(
 ) -> Melody:
     """The melody (or chart) in a MIDI file, a MusicXML score or a chord chart.
 
-    What the file holds decides, not its name. ``part`` chooses a track or part by number
-    (from 1) or name; ``pickup``: quarter notes before bar 1 of a MIDI file; ``as_written``:
-    leave a score's repeats unplayed. Raises ``PhrasingError``.
+    What the file holds decides, not its name (a chart's may not promise something else).
+    ``part`` chooses a track or part by number (from 1) or name; ``pickup``: quarter notes
+    before bar 1 of a MIDI file; ``as_written``: leave a score's repeats unplayed. Raises
+    ``PhrasingError``.
     """
     from phrasing.reading.smf import looks_like_midi
 
@@ -35,6 +43,9 @@ def read(
         from phrasing.reading.musicxml import read_musicxml
 
         return read_musicxml(path, part=part, as_written=as_written)
+    kind = NAMED.get(path.suffix.lower())
+    if kind:
+        raise PhrasingError(f"{path}: is not {kind}, whatever its name says; export it again.")
     if _looks_like_text(start):
         from phrasing.reading.chart import read_chart
 
