@@ -61,7 +61,7 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
     """The melody moved as ``wish`` asks, then by ``octave`` octaves (down below 0).
 
     ``wish``: semitones ("-3" or -3), an interval by name ("up a fourth", "a major sixth
-    down"), or a key ("to E♭", "to G minor"), reached the nearest way. Raises
+    down"), or a key ("to E♭", "G minor"), reached the nearest way. Raises
     ``PhrasingError`` for a wish that cannot be read, and where a note would leave the MIDI
     range (0 to 127).
     """
@@ -125,9 +125,15 @@ def move_of(wish: str, melody: Melody) -> Move:
     number = re.fullmatch(r"(up |down |\+|-)? ?(\d+)( semitones?| half steps?)?", text)
     if number:
         return by_semitones(int(number[2]) * (-1 if number[1] in ("-", "down ") else 1))
-    if text.startswith("to "):
-        return _to_key(wish.strip()[3:].strip(), melody)
+    key = re.sub(r"^to ", "", wish.strip(), flags=re.IGNORECASE)
+    if text.startswith("to ") or _is_key(key):
+        return _to_key(key.strip(), melody)
     return _by_name(text.replace(" -", " "), wish)
+
+
+def _is_key(name: str) -> bool:
+    """Whether it is a key by itself, such as "Bb" or "F# minor"."""
+    return re.fullmatch(r"[A-G][#b♯♭]?( ?major| ?minor|m)?", name) is not None
 
 
 def by_semitones(semitones: int) -> Move:
@@ -142,7 +148,7 @@ def _by_name(text: str, wish: str) -> Move:
     if name not in INTERVALS:
         raise PhrasingError(
             f"“{wish}” is no interval that is known; say for example “up a fourth”, "
-            "“down a minor third”, “-3” (semitones) or “to Eb”."
+            "“down a minor third”, “-3” (semitones), or a key such as “Eb”."
         )
     semitones, fifths = INTERVALS[name]
     return Move(-semitones, -fifths) if down else Move(semitones, fifths)

@@ -35,6 +35,9 @@ def tune():
         ("Up An Octave", Move(12, 0)),
         ("down 2", Move(-2, -2)),
         ("to Eb", Move(-2, -2)),
+        ("Eb", Move(-2, -2)),
+        ("E♭ major", Move(-2, -2)),
+        ("To Eb", Move(-2, -2)),
         ("to G", Move(2, 2)),
         ("to C", Move(-5, 1)),
         ("to B", Move(6, 6)),
@@ -51,7 +54,9 @@ def test_to_a_minor_key_where_the_melody_is_minor() -> None:
     assert move_of("to C", line) == Move(3, -3)
 
 
-@pytest.mark.parametrize("wish", ["sideways", "to H", "to E flat", "up a lot", "up", "1.5"])
+@pytest.mark.parametrize(
+    "wish", ["sideways", "to H", "H", "Bb7", "to E flat", "up a lot", "up", "1.5"]
+)
 def test_what_cannot_be_read_is_an_error_with_examples(wish: str) -> None:
     with pytest.raises(PhrasingError, match=r"“.*say for example"):
         move_of(wish, tune())

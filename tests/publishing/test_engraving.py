@@ -137,6 +137,29 @@ def test_the_same_score_gives_the_same_picture() -> None:
     assert engrave(score, bars_per_system=4).svg == engrave(score, bars_per_system=4).svg
 
 
+@pytest.mark.parametrize(
+    "swing,printed",
+    [
+        ("<first>3</first><second>2</second><swing-type>eighth</swing-type>", "Swing 1.5 : 1"),
+        ("<straight/>", "Even eighths"),
+        ("<first>2</first><second>1</second><swing-type>16th</swing-type>", ""),
+        ("<first>two</first><second>0</second>", ""),
+    ],
+)
+@pytest.mark.parametrize("in_direction", [True, False])
+def test_an_authors_swing_without_words_is_printed_with_its_ratio(swing, printed, in_direction):
+    score = new_score(melody("C5:2 D5:2 E5:2 F5:2"), swing=None).decode()
+    sound = f"<sound><swing>{swing}</swing></sound>"
+    if in_direction:
+        beat = (
+            "<metronome><beat-unit>quarter</beat-unit><per-minute>99</per-minute></metronome>"
+        )
+        sound = f"<direction><direction-type>{beat}</direction-type>{sound}</direction>"
+    svg = engrave(score.replace("<note", f"{sound}<note", 1).encode()).svg
+    said = re.findall(r">(Swing[^<]*|Even eighths)<", svg)
+    assert said == ([printed] if printed else [])
+
+
 def test_a_title_with_markup_is_no_markup() -> None:
     line = replace(melody(LINE), title="<script>alert(1)</script>")
     etree.fromstring(engrave(new_score(line)).svg)

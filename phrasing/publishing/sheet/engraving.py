@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.publishing.score.directions import swing_words
 from phrasing.publishing.score.draft import parsed
 from phrasing.publishing.sheet.fonts import MUSIC
 from phrasing.publishing.sheet.tidying import glyphs, tidied
@@ -140,12 +141,38 @@ def _numbered(musicxml: bytes) -> etree._Element:
     names = list(root.iter("part-name"))
     if len(names) == 1:
         names[0].set("print-object", "no")
+    for swing in root.iterfind("part[1]//swing"):
+        _say(swing)
     for words in root.iterfind(".//swing/../../direction-type/words"):
         words.set("halign", "left")
     for print_ in list(root.iter("print")):
         print_.attrib.pop("new-system", "")
         print_.attrib.pop("new-page", "")
     return root
+
+
+def _say(swing: etree._Element) -> None:
+    """Print the ratio of a swing of eighths for which its author wrote no words."""
+    sound = swing.getparent()
+    numbers = [swing.findtext(name, "1").strip() for name in ("first", "second")]
+    if swing.findtext("swing-type", "eighth") != "eighth" or not _are_counts(numbers):
+        return
+    place = None if sound is None else sound.getparent()
+    if sound is None or place is None or place.find("direction-type/words") is not None:
+        return
+    if place.tag != "direction":
+        place = place.makeelement("direction", {"placement": "above"})
+        sound.addprevious(place)
+        place.append(sound)
+    kind = place.makeelement("direction-type", {})
+    place.insert(0, kind)
+    words = place.makeelement("words", {})
+    words.text = swing_words((int(numbers[0]), int(numbers[1])))
+    kind.append(words)
+
+
+def _are_counts(numbers: list[str]) -> bool:
+    return all(number.isdecimal() and int(number) > 0 for number in numbers)
 
 
 def _pages(root: etree._Element, width: float, count: int | None) -> list[etree._Element]:
