@@ -189,7 +189,7 @@ def print_ratios(tempos: Sequence[float], swing: Swing) -> None:
     out.print("Long : short for a pair of eighths, by tempo in quarter notes a minute.")
     out.print(table)
     out.print(
-        "A melody alone follows the first column; with a rhythm section it takes the ride's "
+        "A melody alone follows the “melody” column; with a rhythm section it takes the ride's "
         "beat and comes a little late on the beats, which makes its own ratio smaller."
     )
 
@@ -197,7 +197,7 @@ def print_ratios(tempos: Sequence[float], swing: Swing) -> None:
 def print_sounds(asked: Path | None) -> None:
     """The synthesizer and soundfonts found, the one in use first, and what sounds better."""
     from phrasing.errors import NoSoundError
-    from phrasing.rendering.soundfonts import available, find_soundfont
+    from phrasing.rendering.soundfonts import EMBEDDED, available, find_soundfont
     from phrasing.rendering.synthesizer import library_name
 
     try:
@@ -209,7 +209,8 @@ def print_sounds(asked: Path | None) -> None:
     for other in available():
         if other.path != font.path:
             print(f"Also found: {other.name} ({other.licence}), {other.path}")
-    console().print(BETTER)
+    if font.path.name == EMBEDDED:
+        console().print(BETTER)
 
 
 BETTER = (

@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import mido
+import pretty_midi
 import pytest
 import soundfile
 
@@ -186,6 +187,14 @@ def test_sounds_names_the_library_and_the_soundfont(phrasing):
     assert code == 0
     assert "fluidsynth" in out.lower()
     assert ".sf2" in out
+
+
+def test_something_better_is_named_only_beside_the_small_soundfont(phrasing, tmp_path):
+    small = Path(pretty_midi.__file__).with_name("TimGM6mb.sf2")
+    assert "sounds better" in phrasing("sounds", "--soundfont", small)[1]
+    other = tmp_path / "large.sf2"
+    other.write_bytes(small.read_bytes())
+    assert "sounds better" not in phrasing("sounds", "--soundfont", other)[1]
 
 
 def test_without_a_synthesizer_the_midi_is_written_and_a_script_notices(tmp_path):

@@ -56,9 +56,9 @@ def _mark(path: Path, row: Row) -> str | None:
         return None
     if word not in CODE:
         near = difflib.get_close_matches(word, MARK_NAMES, 1)
-        guess = f" did you mean “{near[0]}”?" if near else ""
+        guess = f" Did you mean “{near[0]}”?" if near else ""
         raise PhrasingError(
-            f"{path}, row {row.number}: there is no mark “{row.text(MARK)}”;{guess} The marks "
+            f"{path}, row {row.number}: there is no mark “{row.text(MARK)}”.{guess} The marks "
             f"are {', '.join(MARK_NAMES)}; an empty cell is no mark."
         )
     return word

@@ -187,7 +187,7 @@ class TestMistakes:
         with pytest.raises(PhrasingError) as error:
             read(tmp_path, saved(rows))
         message = str(error.value)
-        assert "marks.csv, row 5: there is no mark “gost”; did you mean “ghost”?" in message
+        assert "marks.csv, row 5: there is no mark “gost”. Did you mean “ghost”?" in message
         assert "marcato, accent, staccato, clipped, tenuto, stress, ghost" in message
         assert "\n" not in message
 
