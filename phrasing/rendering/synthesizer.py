@@ -15,6 +15,7 @@ import sys
 from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
+from threading import RLock
 from types import TracebackType
 from typing import Any
 
@@ -36,6 +37,10 @@ GAIN = 10.0
 it takes a dying note for silence is then far below the music."""
 EXPRESSION = 11
 DRUM_BANK = 128
+ONE_AT_A_TIME = RLock()
+"""Held while the library is bound and while a synthesizer is made: with the first one FluidSynth
+sets up what all of them share, such as how velocity becomes level, and a second one made at the
+same instant would take that half done and sound otherwise."""
 NAMES = ("fluidsynth", "fluidsynth-3", "libfluidsynth-3", "libfluidsynth", "libfluidsynth-2")
 HOMES = (
     "/opt/homebrew/lib/libfluidsynth.dylib",
@@ -93,9 +98,10 @@ class Synthesizer:
 
     def __init__(self, soundfont: Soundfont, rate: int = 44100, channels: int = 16) -> None:
         fluid, path = _library()
-        self._synth = fluid.Synth(
-            gain=GAIN, samplerate=float(rate), channels=channels, **SETTINGS
-        )
+        with ONE_AT_A_TIME:
+            self._synth = fluid.Synth(
+                gain=GAIN, samplerate=float(rate), channels=channels, **SETTINGS
+            )
         self._handle = ctypes.c_void_p(self._synth.synth)
         self._write = fluid._fl.fluid_synth_write_float
         self._call = _brief(path)
@@ -168,9 +174,14 @@ class Synthesizer:
         )
 
 
-@lru_cache(maxsize=1)
 def _library() -> tuple[Any, str]:
     """pyfluidsynth bound to the first library that works, and that library's path."""
+    with ONE_AT_A_TIME:
+        return _bound()
+
+
+@lru_cache(maxsize=1)
+def _bound() -> tuple[Any, str]:
     for path in _candidates():
         module = _bound_to(path)
         if module is not None:

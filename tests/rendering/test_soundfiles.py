@@ -138,8 +138,8 @@ def test_a_full_temporary_folder_gives_one_line(tmp_path, monkeypatch):
 
 def test_without_a_library_nothing_is_written(tmp_path, monkeypatch):
     monkeypatch.setattr(synthesizer, "_candidates", lambda: iter(()))
-    synthesizer._library.cache_clear()
+    synthesizer._bound.cache_clear()
     with pytest.raises(NoSoundError):
         write(tmp_path)
-    synthesizer._library.cache_clear()
+    synthesizer._bound.cache_clear()
     assert list(tmp_path.iterdir()) == []

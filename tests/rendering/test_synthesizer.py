@@ -1,5 +1,8 @@
 """The synthesizer library: found, missing, and played."""
 
+import time
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 
@@ -27,9 +30,9 @@ def level(samples: np.ndarray) -> float:
 
 @pytest.fixture
 def no_library(monkeypatch):
-    synthesizer._library.cache_clear()
+    synthesizer._bound.cache_clear()
     yield monkeypatch
-    synthesizer._library.cache_clear()
+    synthesizer._bound.cache_clear()
 
 
 def test_the_library_is_of_the_second_generation():
@@ -38,6 +41,32 @@ def test_the_library_is_of_the_second_generation():
 
 def test_a_note_sounds_the_same_every_time():
     assert np.array_equal(note(), note())
+
+
+def test_synthesizers_are_made_one_after_the_other(monkeypatch):
+    """Of two made at the same instant, one now and then played every velocity alike."""
+    fluid, path = synthesizer._library()
+    being_made, most = [], []
+
+    class Slow:
+        def __init__(self, **settings):
+            being_made.append(1)
+            most.append(len(being_made))
+            time.sleep(0.02)
+            self.made = fluid.Synth(**settings)
+            being_made.pop()
+
+        def __getattr__(self, name):
+            return getattr(self.made, name)
+
+    class Library:
+        Synth, _fl = Slow, fluid._fl
+
+    monkeypatch.setattr(synthesizer, "_library", lambda: (Library, path))
+    with ThreadPoolExecutor(3) as threads:
+        notes = list(threads.map(lambda _: note(), range(3)))
+    assert most == [1, 1, 1]
+    assert all(np.array_equal(notes[0], each) for each in notes)
 
 
 def test_a_generator_moves_the_level_by_centibels():
