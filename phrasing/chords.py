@@ -25,14 +25,14 @@ TYPED = dict(zip("♭♯△∆−–°º˚Ø⌀∅", "b#ΔΔ--oooøøø", strict
 """What musicians type for one and the same sign."""
 
 TRIADS: dict[str, tuple[tuple[str, ...], int, int, str]] = {
-    "minor": (("min", "Min", "MIN", "mi", "Mi", "MI", "m", "-"), 3, 7, "m"),
+    "minor": (("minor", "min", "Min", "MIN", "mi", "Mi", "MI", "m", "-"), 3, 7, "m"),
     "half-diminished": (("ø",), 3, 6, "ø"),
     "diminished": (("dim", "Dim", "o"), 3, 6, "°"),
     "augmented": (("aug", "Aug", "+"), 4, 8, "+"),
     "major": (("",), 4, 7, ""),
 }
 """Triad: its spellings, third, fifth, and how it is printed."""
-MAJOR_SEVENTH = ("maj", "Maj", "MAJ", "ma", "Ma", "MA", "M", "Δ")
+MAJOR_SEVENTH = ("major", "maj", "Maj", "MAJ", "ma", "Ma", "MA", "M", "Δ")
 STACKS = {6: (6,), 7: (7,), 9: (7, 9), 11: (7, 9, 11), 13: (7, 9, 13), 69: (6, 9)}
 """Which degrees a number stands for, over the triad."""
 NATURAL = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 9: 14, 11: 17, 13: 21}
@@ -45,7 +45,7 @@ BEGINS = "a chord begins with a letter from A to G"
 SILENT = ("N.C.", "N.C", "NC", "n.c.", "n.c", "nc")
 
 ROOT = re.compile(r"([A-G])(𝄫|𝄪|##|bb(?!5|6|9|13)|#|b)?")
-_TRIAD_WORDS = "min|Min|MIN|mi|Mi|MI|m(?!a(?!dd))|-|ø|dim|Dim|o|aug|Aug|\\+"
+_TRIAD_WORDS = "minor|min|Min|MIN|mi|Mi|MI|m(?!a(?!dd))|-|ø|dim|Dim|o|aug|Aug|\\+"
 HEAD = re.compile(
     rf"(?P<triad>{_TRIAD_WORDS})?,*(?P<major>{'|'.join(MAJOR_SEVENTH)})?,*(?:dom)?"
     r"(?P<number>6/9|6,9|69|6|7|9|11|13|5|2(?!4)|4)?"

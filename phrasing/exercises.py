@@ -107,8 +107,11 @@ def exercises(
     """All exercises of a lesson, in the order of practice.
 
     ``bars``: how many bars a phrase to practise has at least; ``keys``: names of keys, or
-    ``("all",)``; ``players``: who of the band plays along with the whole melody.
+    ``("all",)``; ``players``: who of the band plays along with the whole melody. Raises
+    ``PhrasingError`` for a phrase of no bars, a tempo or a key that there is not.
     """
+    if bars < 1:
+        raise PhrasingError(f"Phrases of {bars} bars: choose 1 or more.")
     tempos = ladder.tempos(lesson.tempo)
     slow, fast = at_tempo(lesson, tempos[0]), at_tempo(lesson, tempos[-1])
     found = units(lesson, bars)

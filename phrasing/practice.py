@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,35 +40,39 @@ def write_practice(
 ) -> PracticeFolder:
     """Write every exercise as a sound file, ``playlist.m3u8`` and ``practice.html``.
 
-    ``each`` is called before an exercise is rendered. All is written or nothing. Raises
-    ``NoSoundError`` without a synthesizer, ``PhrasingError`` where nothing can be written.
+    ``each`` is called before an exercise is rendered, from as many threads as there are
+    processors. All is written or nothing. Raises ``NoSoundError`` without a synthesizer,
+    ``PhrasingError`` where nothing can be written.
     """
     from phrasing.rendering.soundfiles import write_sound
     from phrasing.rendering.soundfonts import find_soundfont
 
     checked_form(form)
     soundfont = find_soundfont(form.soundfont)
-    entries: list[Entry] = []
     exercises = list(found)
     digits = len(str(len(exercises)))
+
+    def record(number: int, exercise: Exercise) -> Entry:
+        each(exercise)
+        name = f"{number:0{digits}}-{_safe(exercise.name)}"
+        recording = write_sound(
+            {name: exercise.performance},
+            part,
+            kind=form.kind,
+            bits=form.bits,
+            rate=form.samples_a_second,
+            loudness=form.loudness,
+            soundfont=soundfont,
+        )
+        file = f"{name}.{form.format}"
+        return Entry(exercise.group, exercise.title, file, recording.seconds)
+
     with whole_folder(folder, overwrite=overwrite) as part:
-        for number, exercise in enumerate(exercises, 1):
-            each(exercise)
-            name = f"{number:0{digits}}-{_safe(exercise.name)}"
-            recording = write_sound(
-                {name: exercise.performance},
-                part,
-                kind=form.kind,
-                bits=form.bits,
-                rate=form.samples_a_second,
-                loudness=form.loudness,
-                soundfont=soundfont,
-            )
-            file = f"{name}.{form.format}"
-            entries.append(Entry(exercise.group, exercise.title, file, recording.seconds))
+        with ThreadPoolExecutor(os.cpu_count()) as side_by_side:
+            entries = tuple(side_by_side.map(record, range(1, len(exercises) + 1), exercises))
         write_whole(part / "playlist.m3u8", playlist(title, entries))
         write_whole(part / "practice.html", practice_page(title, entries))
-    return PracticeFolder(folder, tuple(entries))
+    return PracticeFolder(folder, entries)
 
 
 def _safe(name: str) -> str:
