@@ -45,6 +45,7 @@ def recorded(
                 bits=form.bits,
                 rate=form.samples_a_second,
                 loudness=form.loudness,
+                packing=form.packing,
                 soundfont=find_soundfont(form.soundfont),
                 lead=lead,
                 progress=progress,

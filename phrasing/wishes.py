@@ -39,7 +39,8 @@ class Wishes:
 class SoundForm:
     """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second.
 
-    Without a ``rate`` it is 44100, and 48000 for opus, which has no other.
+    Without a ``rate`` it is 44100, and 48000 for opus, which has no other. ``packing``: how
+    tightly MP3 is packed, 0 to 1 (None: as usual).
     """
 
     soundfont: Path | None = None
@@ -47,6 +48,7 @@ class SoundForm:
     rate: int | None = None
     bits: int = 16
     loudness: float = -18.0
+    packing: float | None = None
 
     @property
     def kind(self) -> Format:

@@ -101,12 +101,14 @@ def write_sound(
     loudness: float = LOUDNESS,
     soundfont: Soundfont | None = None,
     room: bool = True,
+    packing: float | None = None,
     lead: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
     ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
+    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual).
     ``lead`` names the performance that is brought to it where the others are its parts:
     they take the same gain, so that they add up to it. ``progress`` is called, from several
     threads, with the share that is done (0 to 1).
@@ -124,7 +126,9 @@ def write_sound(
         frames = max(take.frames for take in takes.values())
         paths = [folder / f"{name}.{kind}" for name in performances]
         parts = [opened.enter_context(whole_file(path)) for path in paths]
-        write = partial(_write, frames=frames, kind=kind, bits=bits, rate=rate, tick=tick)
+        write = partial(
+            _write, frames=frames, kind=kind, bits=bits, rate=rate, packing=packing, tick=tick
+        )
         written = _at_once(write, takes.values(), gains.values(), paths, parts)
         files = dict(zip(performances, written, strict=True))
     return Recording(
@@ -205,6 +209,7 @@ def _write(
     kind: Format,
     bits: int,
     rate: int,
+    packing: float | None,
     tick: Callable[[], None],
 ) -> SoundFile:
     """Write the take, ``gain`` dB louder and ``frames`` long, to ``part``, later ``path``."""
@@ -215,7 +220,14 @@ def _write(
     factor = np.float32(10 ** (gain / 20))
     try:
         with soundfile.SoundFile(
-            part, "w", rate, 2, coding.format(bits=bits), format=container
+            part,
+            "w",
+            rate,
+            2,
+            coding.format(bits=bits),
+            format=container,
+            compression_level=packing,
+            bitrate_mode=None if packing is None else "VARIABLE",
         ) as out:
             for index, block in enumerate(_blocks(take, frames)):
                 out.write(_numbers(block, factor, index, bits) if whole else block.T * factor)
