@@ -13,8 +13,8 @@ from phrasing.publishing.score.musicxml import new_score
 from phrasing.publishing.sheet.pages import Layout, write_sheet
 
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
-SIMPLE = 4
-"""The largest second number of a ratio in whole numbers: 1.74 is printed as 7 : 4."""
+SIMPLE = 10
+"""The largest second number of a ratio in whole numbers: 1.74 becomes 7 : 4, 1.9 19 : 10."""
 
 
 def write_handout(
