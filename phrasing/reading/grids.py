@@ -88,6 +88,8 @@ SLOTS = len(QUARTER_GRIDS)
 RAGGED_SLOT = SLOTS - 1
 WHOLE, PAIRS, TRIPLETS = 0, 1, 3
 """The slots of a whole quarter, of its two eighths, which may be swung, of its triplet."""
+PLAIN = 4
+"""The first slots are the plainest grids."""
 BELOW = 4
 """Points before the beat that a note of it may still take: as many as ``EARLY`` reaches."""
 OUTSIDE = 0.02

@@ -48,7 +48,7 @@ def _small(played: Played, take: Take) -> Bools:
 
 def _by_beat(placed: rhythm.Placed, played: Played, take: Take) -> Floats:
     """What the best reading of each beat costs (nats), 0 for beats without notes."""
-    cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
+    cost = rhythm.learnt(placed, played.noise(take.noise)).cost
     everywhere = np.zeros(len(played.beats.start) + 1)
     which = np.searchsorted(played.beats.start, placed.beats.start)
     everywhere[which] = cost.min(axis=1)

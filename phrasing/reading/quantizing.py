@@ -18,7 +18,8 @@ from phrasing.reading import rhythm
 from phrasing.reading.grids import PAIRS, RAGGED_SLOT, SIMPLE, WHOLE, Beats, beats_of
 from phrasing.reading.lengths import written_lengths
 from phrasing.reading.ornaments import grace_notes
-from phrasing.reading.takes import EVEN, Played, Take, how_played, steadied
+from phrasing.reading.steadying import steady_take
+from phrasing.reading.takes import EVEN, Played, Take
 from phrasing.tempo import TICKS, Bools, Floats, Ints, TempoMap
 
 
@@ -28,9 +29,9 @@ class Quantized:
 
     ``kept`` (one entry a played note): False for notes that have no place of their own and
     are graces to the next one. All other columns have one entry a note kept: ``onset`` and
-    ``length`` (ticks, whole), and ``off``, how far each was played from its place (ticks; in
-    swung pairs, from the swung place). ``noise``: the timing noise found, ``late``: how late
-    the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
+    ``length`` (ticks, whole), and ``off``, how far each was played behind its place (ticks;
+    in swung pairs, behind the swung place). ``noise``: the timing noise found, ``late``: how
+    late the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
     even eighths. ``evidence``: how well the beats account for the playing (log of its
     chance), to compare readings of the same notes over other bars.
     """
@@ -69,10 +70,10 @@ def quantize(
     """
     speed = np.asarray(tempos.at(onset), dtype=np.float64) * TICKS / 60
     played = Played(onset, beats_of(bars), speed, resolution)
-    take = how_played(played)
-    played, take = steadied(played, take, np.asarray(tempos.seconds(onset)))
+    played, take = steady_take(played, np.asarray(tempos.seconds(onset)))
     kept = ~grace_notes(played, take)
     written, off, straight = _written(played.only(kept), (release - onset)[kept], take)
+    off += (onset - played.onset + take.late * speed)[kept]
     placed = np.append(np.diff(written) > 0, True)
     kept[kept] = placed
     length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
@@ -86,12 +87,11 @@ def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats
     """The written onset of each note, how far it was played from its place, and how long it
     was held, in straightened time. What is exact and fits no grid stays where it is."""
     placed = played.placed(take)
-    cost, met = rhythm.learnt_costs(placed, played.noise(take.noise))
-    chosen = rhythm.best_path(placed, cost, met)
-    rows, slots = np.arange(len(placed.beat)), chosen[placed.beat]
-    point = placed.point[rows, slots]
+    learnt = rhythm.learnt(placed, played.noise(take.noise))
+    chosen = rhythm.best_path(placed, learnt)
+    point, off = placed.chosen(chosen)
     if take.noise == 0:
-        point = np.where(slots == RAGGED_SLOT, played.onset, point)
+        point = np.where(chosen[placed.beat] == RAGGED_SLOT, played.onset, point)
     onset = np.maximum(np.rint(point).astype(np.int64), 0)
     if take.swing != EVEN:
         begin = played.onset - take.late * played.speed
@@ -99,7 +99,7 @@ def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats
         span = np.stack([begin, begin + sounding])
         ends = _straightened(span, played.beats, swung, take.swing)
         sounding = np.maximum(ends[1] - ends[0], _share_of_room(begin, sounding, onset))
-    return onset, placed.off[rows, slots], sounding
+    return onset, off, sounding
 
 
 def _share_of_room(begin: Floats, sounding: Floats, onset: Ints) -> Floats:

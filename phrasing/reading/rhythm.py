@@ -50,6 +50,11 @@ class Placed:
     pattern_met: Ints
     prior_met: Floats
 
+    def chosen(self, slots: Ints) -> tuple[Floats, Floats]:
+        """Place of each note and how far it lies from it, with these slots of the beats."""
+        row = np.arange(len(self.beat)), slots[self.beat]
+        return self.point[row], self.off[row]
+
 
 def place(onset: Floats, beats: Beats, swing: float = 0.5) -> Placed:
     """The nearest point of each grid for each note.
@@ -147,12 +152,27 @@ def _log_sum(values: Floats) -> Floats:
     return total
 
 
-def learnt_costs(placed: Placed, noise: Floats) -> tuple[Floats, Floats]:
-    """Costs (beats, slots) once the piece's own rhythms are known.
+@dataclass(frozen=True, eq=False)
+class Learnt:
+    """Costs once the piece's own rhythms are known, in nats.
 
-    Each beat learns from all others, never from itself, and nothing from ragged ones. The
-    second array holds what it costs more to be met by a note that comes early.
+    ``cost`` (beats, slots) of each grid of each beat; ``met``: what it costs more to be met by
+    a note that comes early; ``rhythms``: what it costs to name the rhythms of the piece.
     """
+
+    cost: Floats
+    met: Floats
+    rhythms: float
+
+    @property
+    def evidence(self) -> float:
+        """How well all this accounts for the melody: log of the chance that it sounds so."""
+        return evidence(self.cost) - self.rhythms
+
+
+def learnt(placed: Placed, noise: Floats) -> Learnt:
+    """What the beats cost when each learns from all others, never from itself, and nothing
+    from ragged ones."""
     both, which = np.unique(np.stack([placed.pattern, placed.pattern_met]), return_inverse=True)
     which, met = which.reshape(2, *placed.pattern.shape)
     usual, usual_met = np.exp(-placed.prior), np.exp(-placed.prior_met)
@@ -160,20 +180,23 @@ def learnt_costs(placed: Placed, noise: Floats) -> tuple[Floats, Floats]:
     for _ in range(ROUNDS):
         chance = np.exp(-cost - _log_sum(-cost)[:, None])
         counts = np.bincount(which.ravel(), chance.ravel(), len(both))
-        learnt = _prior(counts[which] - chance, usual, placed)
-        cost = costs(placed, noise, learnt)
-    return cost, _prior(counts[met], usual_met, placed) - learnt
+        prior = _prior(counts[which] - chance, usual, placed)
+        cost = costs(placed, noise, prior)
+    named = np.zeros(len(both))
+    named[which[:, : grids.RAGGED_SLOT]] = placed.prior[:, : grids.RAGGED_SLOT]
+    rhythms = float(np.dot(np.minimum(counts, 1.0), named))
+    return Learnt(cost, _prior(counts[met], usual_met, placed) - prior, rhythms)
 
 
 def _prior(seen: Floats, usual: Floats, placed: Placed) -> Floats:
     """Nats that patterns cost that were ``seen`` so often among the other beats."""
     share = (seen + PRIOR_BEATS * usual) / (len(seen) - 1 + PRIOR_BEATS)
-    learnt: Floats = -np.log(np.maximum(share, 1e-300))
-    learnt[:, grids.RAGGED_SLOT] = -np.log(np.maximum(usual[:, grids.RAGGED_SLOT], 1e-300))
-    return learnt
+    prior: Floats = -np.log(np.maximum(share, 1e-300))
+    prior[:, grids.RAGGED_SLOT] = -np.log(np.maximum(usual[:, grids.RAGGED_SLOT], 1e-300))
+    return prior
 
 
-def best_path(placed: Placed, cost: Floats, met: Floats) -> Ints:
+def best_path(placed: Placed, learnt: Learnt) -> Ints:
     """For each beat the slot of its grid on the likeliest path through all beats."""
     last = np.append(placed.first[1:], len(placed.beat)) - 1
     meets = placed.point[last][:-1, :, None] >= placed.point[placed.first][1:, None, :]
@@ -182,10 +205,12 @@ def best_path(placed: Placed, cost: Floats, met: Floats) -> Ints:
     near = ends == placed.beats.start[1:]
     early = placed.carries[:-1, :, None] & near[:, None, None]
     steps = (
-        OTHER_GRID * (threes[:, None] != threes) + IMPOSSIBLE * meets + early * met[1:, None, :]
+        OTHER_GRID * (threes[:, None] != threes)
+        + IMPOSSIBLE * meets
+        + early * learnt.met[1:, None, :]
     )
-    best, come_from = cost[0], []
-    for step, here in zip(steps, cost[1:], strict=True):
+    best, come_from = learnt.cost[0], []
+    for step, here in zip(steps, learnt.cost[1:], strict=True):
         through = best[:, None] + step
         come_from.append(through.argmin(axis=0))
         best = through.min(axis=0) + here

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from phrasing.reading import grids, rhythm
-from phrasing.reading.drift import wandering
 from phrasing.reading.grids import Beats
 from phrasing.tempo import Bools, Floats, Ints
 
@@ -91,25 +90,11 @@ def _is_swing(played: Played, take: Take, even: Take) -> bool:
     if _worth(take) <= max(_worth(even), _worth(dotted) + SWING_COST):
         return False
     placed = played.placed(take)
-    slots = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)[placed.beat]
-    since = placed.point[np.arange(len(slots)), slots] - placed.beats.start[placed.beat]
+    best = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)
+    since = placed.chosen(best)[0] - placed.beats.start[placed.beat]
     third = np.abs(since - placed.beats.full[placed.beat] / 3) < 1
     within = OFF_BEATS[0] < take.swing < OFF_BEATS[1]
-    return within and int(_swung(placed, slots).sum()) > int(third.sum())
-
-
-def steadied(played: Played, take: Take, at: Floats) -> tuple[Played, Take]:
-    """The take without the player's wandering about the click; ``at``: seconds of each note."""
-    for _ in range(3 if take.noise else 0):
-        placed = played.placed(take)
-        cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
-        slots = cost.argmin(axis=1)[placed.beat]
-        away = wandering(placed.off[np.arange(len(slots)), slots] / played.speed, at)
-        if not away.any():
-            break
-        played = replace(played, onset=played.onset - away * played.speed)
-        take = _best_learnt(played, take)
-    return played, take
+    return within and int(_swung(placed, best).sum()) > int(third.sum())
 
 
 def _worth(take: Take) -> float:
@@ -153,8 +138,8 @@ def _clusters(played: Played) -> list[float]:
 
 def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) -> Take:
     """With lateness and swing moved to where the notes are."""
-    rows, slots = np.arange(len(placed.beat)), cost.argmin(axis=1)[placed.beat]
-    off, swung = placed.off[rows, slots], _swung(placed, slots)
+    best = cost.argmin(axis=1)
+    (_, off), swung = placed.chosen(best), _swung(placed, best)
     late, swing = take.late, take.swing
     if (~swung).any():
         late += float(np.median((off / played.speed)[~swung]))
@@ -165,21 +150,21 @@ def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) ->
 
 
 def _swung(placed: rhythm.Placed, slots: Ints) -> Bools:
-    """The notes that are the second eighth of a quarter."""
-    beats, rows = placed.beats, np.arange(len(slots))
-    since = placed.point[rows, slots] - beats.start[placed.beat]
-    middle = since == beats.full[placed.beat] / 2
-    swung: Bools = (slots == grids.PAIRS) & middle & (beats.kind[placed.beat] == grids.SIMPLE)
+    """The notes that are the second eighth of a quarter, with these slots of the beats."""
+    beats, beat = placed.beats, placed.beat
+    middle = placed.chosen(slots)[0] - beats.start[beat] == beats.full[beat] / 2
+    pairs = (slots == grids.PAIRS) & (beats.kind == grids.SIMPLE)
+    swung: Bools = pairs[beat] & middle
     return swung
 
 
 def _learnt(played: Played, take: Take) -> Take:
     """What fits best once the piece's own rhythms are known: on time after all, perhaps."""
-    take = _best_learnt(played, take)
+    take = best_learnt(played, take)
     placed = played.placed(take)
-    cost, _ = rhythm.learnt_costs(placed, played.noise(take.noise))
-    moved = _best_learnt(played, _shifted(played, take, placed, cost))
-    on_time = _best_learnt(played, replace(take, late=0.0))
+    cost = rhythm.learnt(placed, played.noise(take.noise)).cost
+    moved = best_learnt(played, _shifted(played, take, placed, cost))
+    on_time = best_learnt(played, replace(take, late=0.0))
     return max((take, moved, on_time), key=_worth)
 
 
@@ -189,11 +174,11 @@ def _near(noise: float) -> Sequence[float]:
     return NOISES[max(at - 1, min(at, 1)) : at + 2]
 
 
-def _best_learnt(played: Played, take: Take) -> Take:
+def best_learnt(played: Played, take: Take) -> Take:
+    """The take with the noise that fits best once the piece's own rhythms are known."""
     placed = played.placed(take)
     tried = [
-        replace(take, noise=s, evidence=rhythm.evidence(rhythm.learnt_costs(placed, noise)[0]))
+        replace(take, noise=s, evidence=rhythm.learnt(placed, played.noise(s)).evidence)
         for s in _near(take.noise)
-        for noise in [played.noise(s)]
     ]
     return max(tried, key=lambda t: t.evidence)

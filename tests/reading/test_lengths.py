@@ -55,11 +55,16 @@ def test_eighths_played_short_are_eighths():
 
 def test_the_player_who_plays_all_short_means_quarters():
     short = [(E, 260.0)] * 12
-    assert lengths(*short, (Q, 520), *short)[12] == Q
+    assert lengths(*short, (Q, 440), *short)[12] == Q
 
 
 def test_sixteenths_go_up_to_the_next_note():
     assert lengths(*LEGATO, *[(S, 130.0)] * 4, *LEGATO)[12:16] == [S] * 4
+
+
+def test_a_sixteenth_of_silence_after_a_played_note_is_no_rest():
+    found = lengths(*LEGATO, (S, 230.0), (E, 240.0), (S, 230.0), *LEGATO)
+    assert found[12:15] == [S, E, S]
 
 
 def test_a_note_off_the_grid_of_eighths_may_end_on_sixteenths():
@@ -90,6 +95,13 @@ def test_a_program_that_ends_all_notes_some_ticks_early_is_undone(gap: float):
     notes = [(E, E), (E, E), (Q, Q), (Q, E), (2 * Q, Q), (E, E), (E, E), (Q, Q), (Q, Q)]
     found = lengths(*[(room, held - gap) for room, held in notes], exact=True)
     assert found == [round(held) for _, held in notes]
+
+
+@pytest.mark.parametrize("gap", [0, 8])
+def test_a_short_rest_is_seen_behind_notes_that_all_end_early(gap: float):
+    notes = [(E, E), (S, S), (E, S), (S, S), (E, E), (Q, Q), (Q, Q)]
+    found = lengths(*[(room, held - gap) for room, held in notes], exact=True)
+    assert found == [E, S, S, S, E, Q, Q]
 
 
 def test_an_exact_eighth_at_half_length_is_a_staccato_eighth():

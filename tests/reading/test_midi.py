@@ -1,3 +1,4 @@
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -66,6 +67,18 @@ def test_film_frames_are_turned_into_beats_by_the_tempo(tmp_path: Path):
     assert rows(melody) == LINE
     assert melody.tempos.tempos == (150.0,)
     assert melody.reading.warnings == ()
+
+
+def test_film_frames_through_a_change_of_tempo(tmp_path: Path):
+    # 4 quarters at 120 take 2000 ticks of a thousandth of a second, then 400 ticks each at 150
+    ticks = [0, 500, 750, 1000, 2000, 2400, 3600]
+    notes = [(a / 1000, (b - a) / 1000, 60 + i) for i, (a, b) in enumerate(pairwise(ticks))]
+    change = (2.0, meta(0x51, (400_000).to_bytes(3, "big")))
+    first = (0.0, meta(0x51, (500_000).to_bytes(3, "big")))
+    data = track_bytes([first, change, *note_events(notes)], 1000)
+    melody = reading(tmp_path, header(0, 1, 0xE728) + chunk(data))
+    assert [on for on, _, _ in rows(melody)] == [0, 1, 1.5, 2, 4, 5]
+    assert melody.tempos.onsets == (0, 3840)
 
 
 def test_film_frames_without_a_tempo_are_told(tmp_path: Path):
@@ -272,7 +285,18 @@ def test_a_late_take_is_put_on_the_beat_and_told(tmp_path: Path):
     (warning,) = melody.reading.warnings
     assert warning.startswith("The whole take lies 3")
     assert "ms behind the beat" in warning
+    assert melody.reading.moved_median == pytest.approx(35, abs=4)
     assert melody.bars[-1].onset < melody.onset[-1] + melody.length[-1]
+
+
+def test_a_late_last_note_does_not_make_a_bar(tmp_path: Path):
+    rng = np.random.default_rng(5)
+    notes = [
+        (max(i + 4 * (0.045 + rng.normal(0, 0.004)), 0), 0.98, 60 + i % 7) for i in range(32)
+    ]
+    melody = reading(tmp_path, midi_file(track(*notes), tempo=240))
+    assert melody.onset.tolist() == [960 * i for i in range(32)]
+    assert len(melody.bars) == 8
 
 
 def test_a_swung_take_is_read_as_eighths_and_told(tmp_path: Path):
@@ -323,6 +347,15 @@ def test_triplets_that_straddle_the_beats_tell_of_a_pickup(tmp_path: Path, noise
     assert "pickup of an eighth" in melody.reading.warnings[0]
     kept = reading(tmp_path, midi_file(track(*notes)), pickup=0)
     assert kept.pickup == 0
+
+
+def test_sextuplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):
+    beats = [[1 / 6] * 6 if i % 3 else [1.0] for i in range(24)]
+    lengths = [length for beat in beats for length in beat]
+    onsets = np.cumsum([0.0, *lengths[:-1]])
+    rows_ = enumerate(zip(onsets.tolist(), lengths, strict=True))
+    melody = reading(tmp_path, midi_file(track(*[(o, le, 60 + i % 9) for i, (o, le) in rows_])))
+    assert melody.pickup == 0
 
 
 def test_triplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):

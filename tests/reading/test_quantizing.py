@@ -145,7 +145,7 @@ def test_a_late_take_is_moved_as_a_whole(late: float):
     found = read(rhythm, noise=0.006, late=late)
     assert found.late == pytest.approx(late, abs=0.005)
     assert rows(found)[:-1] == ticks(rhythm)[:-1]
-    assert abs(float(np.median(found.off))) < 6
+    assert float(np.median(found.off)) == pytest.approx(late * 1920, abs=6)
 
 
 def test_an_exact_file_is_never_late():
@@ -153,16 +153,19 @@ def test_an_exact_file_is_never_late():
 
 
 def test_a_player_who_wanders_around_the_click_is_followed():
-    rhythm = repeated([SIXTEENTHS, PAIR, GALLOP, WHOLE], 12)
-    onset = np.array([on for on, _ in rhythm])
-    away = 0.035 * np.sin(onset / 5)
-    played = np.maximum((onset + 2 * away) * TICKS, 0)
-    played += np.random.default_rng(2).normal(0, 8, len(onset))
-    played = np.maximum.accumulate(np.maximum(played, 0))
-    bars = bars_of_meters({}, int(played[-1]) + 1)
-    found = quantize(played, played + 200, bars, TempoMap())
-    wanted = np.rint(onset * TICKS).astype(int)
-    assert (found.onset == wanted).mean() > 0.985 if found.kept.all() else False
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        kinds = [SIXTEENTHS, PAIR, GALLOP, WHOLE, TRIPLET, PAIR]
+        onset = np.array(
+            [o for o, _ in repeated([kinds[i] for i in rng.integers(0, 6, 64)], 1)]
+        )
+        away = 0.040 * np.sin(onset / 8 + seed)
+        played = np.maximum((onset + 2 * away) * TICKS + rng.normal(0, 8, len(onset)), 0)
+        bars = bars_of_meters({}, int(played[-1]) + 1)
+        found = quantize(played, played + 50, bars, TempoMap())
+        wanted = np.rint(onset * TICKS).astype(int)
+        assert np.isin(wanted, found.onset).mean() > 0.99
+        assert np.abs(found.off).max() > 60
 
 
 @pytest.mark.parametrize("meter", ["6/8", "9/8", "12/8", "3/8"])
@@ -235,9 +238,8 @@ def test_grace_notes_have_no_place_of_their_own():
 def test_thirtyseconds_all_over_are_rhythm_and_not_grace_notes():
     snap = [(0, 0.375), (0.375, 0.125), (0.5, 0.375), (0.875, 0.125)]
     rhythm = repeated([snap, PAIR], 12)
-    found = read(rhythm, noise=0.008)
-    assert found.kept.all()
-    assert found.onset.tolist() == [on for on, _ in ticks(rhythm)]
+    for seed in range(4):
+        assert read(rhythm, noise=0.015, seed=seed).kept.all()
 
 
 def test_tempo_changes_count_where_noise_is_in_seconds():

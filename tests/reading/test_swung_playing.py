@@ -89,6 +89,12 @@ def test_a_clipped_swung_eighth_before_a_rest_stays_an_eighth():
     assert set(found.length[clipped].tolist()) == {480}
 
 
+def test_a_triplet_and_a_rest_keep_their_lengths_in_a_swung_file():
+    broken = [(0, 1 / 3), (1 / 3, 1 / 3)]
+    found = read(repeated([swung(0.62), swung(0.62), broken, WHOLE], 8))
+    assert found.length[found.onset % TICKS == 320].tolist() == [320] * 8
+
+
 def test_compound_meters_are_never_swung():
     rhythm = [(i * 1.5 + on, 0.5) for i in range(32) for on in (0, 1.0)]
     assert read(rhythm, meter="6/8").swing is None

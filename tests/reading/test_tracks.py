@@ -53,6 +53,12 @@ def test_a_bass_program_is_not_the_melody(tmp_path: Path):
     assert part_of(tmp_path, *parts) == "track 2 of 2"
 
 
+def test_high_chords_are_not_the_melody(tmp_path: Path):
+    chords = [(float(i), 1.0, p + i % 3) for i in range(16) for p in (72, 76, 79)]
+    line = [(on, length, pitch - 12) for on, length, pitch in MELODY]
+    assert part_of(tmp_path, track(*chords), track(*line, channel=1)) == "track 2 of 2"
+
+
 def test_tracks_without_notes_are_not_counted(tmp_path: Path):
     assert part_of(tmp_path, track(name="Empty"), track(*MELODY)) == "track 1 of 1"
 
