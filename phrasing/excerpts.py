@@ -44,19 +44,19 @@ def excerpt(melody: Melody, marking: Marking, first: int, last: int) -> tuple[Me
     """Bars ``first`` to ``last`` (indices in ``melody.bars``) with their marks.
 
     The excerpt begins at tick 0 and keeps its printed bar numbers. A note held past the last
-    bar is cut at its end. Raises ``PhrasingError`` where no note starts in these bars.
+    bar is cut at its end. Raises ``PhrasingError`` where no note of a melody starts in them.
     """
     start = melody.bars[first].onset
     end = melody.bars[last].onset + melody.bars[last].length
     kept = np.flatnonzero((melody.onset >= start) & (melody.onset < end))
-    if len(kept) == 0:
+    if len(kept) == 0 and len(melody):
         names = f"{melody.bars[first].number} to {melody.bars[last].number}"
         raise PhrasingError(f"Bars {names}: no note starts there; choose other bars.")
     return _melody(melody, kept, start, end), _marking(marking, kept)
 
 
 def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
-    low, high = int(kept[0]), int(kept[-1])
+    low, high = _ends(kept)
     lengths = np.minimum(melody.length[kept], end - melody.onset[kept])
     inside = [bar for bar in melody.bars if start <= bar.onset < end]
     return replace(
@@ -81,6 +81,11 @@ def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
     )
 
 
+def _ends(kept: Ints) -> tuple[int, int]:
+    """The first and the last note kept; in a chart, which has none, an empty range."""
+    return (int(kept[0]), int(kept[-1])) if len(kept) else (0, -1)
+
+
 def _moved(bar: Bar, start: int) -> Bar:
     return replace(bar, onset=bar.onset - start)
 
@@ -103,7 +108,7 @@ def _tempos(tempos: TempoMap, start: int, end: int) -> TempoMap:
 
 
 def _marking(marking: Marking, kept: Ints) -> Marking:
-    low, high = int(kept[0]), int(kept[-1])
+    low, high = _ends(kept)
     swells, links, phrases = marking.swell_rows, marking.link_rows, marking.phrase_rows
     swells = swells[(swells[:, 0] < high) & (swells[:, 1] > low)]
     links = links[(links[:, 0] >= low) & (links[:, 1] <= high)]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from phrasing.chords import parse_chord
 from phrasing.melody import Key, Melody
 from phrasing.pitchnames import pitch_class
 from phrasing.tempo import Ints
@@ -18,10 +19,11 @@ def guessed_key(melody: Melody) -> Key:
     """The signature that holds most of the melody, weighed by length; minor if it ends so.
 
     Where two hold as much, the one whose major triad is heard more, then the one with fewer
-    signs. Right for 88 of 100 tunes whose printed signature is known (an outside test).
+    signs. Right for 88 of 100 tunes whose printed signature is known (an outside test). A
+    chart has no notes: its last chord is home, or, if that leads back to the top, its first.
     """
     if not len(melody):
-        return Key(0, 0)
+        return _home(melody)
     heard = np.bincount(melody.pitch % 12, melody.length, 12) / melody.length.sum()
     last = int(melody.pitch[-1]) % 12
 
@@ -33,6 +35,18 @@ def guessed_key(melody: Melody) -> Key:
 
     fifths = max(range(-6, 6), key=fit)
     return Key(0, fifths, last == pitch_class(fifths + 3))
+
+
+def _home(melody: Melody) -> Key:
+    """The key of a chart's home chord; C without any."""
+    chords = [chord for chord in (parse_chord(c.text) for c in melody.chords) if chord.sounds]
+    if not chords:
+        return Key(0, 0)
+    first, last = chords[0], chords[-1]
+    leads_back = last.is_dominant and (last.root - first.root) % 12 == pitch_class(1)
+    home = first if leads_back else last
+    minor = home.third == 3
+    return Key(0, (7 * home.root - 3 * minor + 5) % 12 - 5, minor)
 
 
 def keys_of(melody: Melody) -> tuple[Key, ...]:

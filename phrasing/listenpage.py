@@ -47,8 +47,9 @@ def write_listening_page(
     from phrasing.publishing.page.listening import listening_page
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
+    seconds = sum(float(p.tempos.seconds(p.end)) for p in performances.values())
     with tempfile.TemporaryDirectory() as folder:
-        compressed = replace(form, format="mp3", rate=44100, packing=_packing(versions))
+        compressed = replace(form, format="mp3", rate=44100, packing=packing_for(seconds))
         recording, no_sound = recorded(performances, Path(folder), compressed)
         content = listening_page(lesson, versions, recording)
     try:
@@ -61,7 +62,6 @@ def write_listening_page(
     return no_sound
 
 
-def _packing(versions: Sequence[Version]) -> float | None:
-    """How tightly the sound is packed; None for the usual."""
-    seconds = sum(float(v.performance.tempos.seconds(v.performance.end)) for v in versions)
+def packing_for(seconds: float) -> float | None:
+    """How tightly so much sound is packed (all versions together); None for the usual."""
     return next((packing for long, packing in LONG if seconds >= long), None)

@@ -53,6 +53,7 @@ WISHES: dict[str, tuple[Any, Any]] = {
     "transpose": _option(
         MAYBE["text"],
         "--transpose",
+        "--key",
         help="By semitones or an interval, or to a key such as Bb.",
     ),
     "octave": _option(int, "--octave", help="Octaves up, or down if negative.", default=0),
@@ -101,7 +102,7 @@ COMPRESSED = SOUND | {
 BAND: dict[str, tuple[Any, Any]] = {
     "choruses": _option(int, "--choruses", help="How often the form is played.", default=1),
     "count_in": _option(int, "--count-in", help="Bars counted before it.", default=2),
-    "clicks": _option(str, "--clicks", help="Counted on all beats, or 2-4.", default="all"),
+    "clicks": _option(str, "--clicks", help="Counted on all beats, or on 2,4.", default="all"),
     "parts": _option(
         list[str], "--parts", help="Who plays: bass, drums, chords (all of them).", default=()
     ),

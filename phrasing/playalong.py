@@ -21,7 +21,7 @@ from phrasing.wishes import BandWishes
 
 PLAIN, SHAPED, OFF = "plain", "shaped", "off"
 MELODY_WAYS = (PLAIN, SHAPED, OFF)
-CLICKS: dict[str, Clicks] = {"all": "all", "2-4": "2-4"}
+CLICKS: dict[str, Clicks] = {"all": "all", "2,4": "2,4"}
 
 
 def players_of(wishes: BandWishes) -> tuple[Player, ...]:
@@ -84,11 +84,21 @@ def melody_over(
 
 
 def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performance:
-    """The band with the melody plain, shaped or left out (``off``)."""
+    """The band with the melody plain, shaped or left out (``off``).
+
+    Raises ``PhrasingError`` for another way, for a melody that is not there, and where nobody
+    is left to play.
+    """
     if way not in MELODY_WAYS:
         raise PhrasingError(f"The melody “{way}”? Choose {', '.join(MELODY_WAYS)}.")
     melody: Sequence[Part] = ()
-    if way != OFF and len(lesson.melody):
+    if way != OFF and not len(lesson.melody):
+        raise PhrasingError(
+            f"{lesson.source}: has chords but no melody to put on top; leave out --with-melody."
+        )
+    if way == OFF and len(backing.parts) == bool(backing.form.counted):
+        raise PhrasingError("Nobody is left to play: mute fewer of bass, drums, chords.")
+    if way != OFF:
         marking, shape = (lesson.marking, lesson.cut_shape) if way == SHAPED else (None, None)
         melody = [melody_over(backing, lesson.melody, marking, lesson.instrument, shape)]
     return backing.performance(lesson.melody.title, melody)

@@ -9,9 +9,9 @@ from phrasing.errors import PhrasingError
 
 SAME = {
     "C": "C CM Cmaj Cma",
-    "Cmaj7": "Cmaj7 CMaj7 CM7 CΔ CΔ7 C△7 C∆ Cma7 CMA7 C(maj7)",
+    "Cmaj7": "Cmaj7 Cmajor7 CMaj7 CM7 CΔ CΔ7 C△7 C∆ Cma7 CMA7 C(maj7)",
     "Cm": "Cm C- C− C– Cmin Cmi CMIN",
-    "Cm7": "Cm7 C-7 Cmin7 Cmi7 CMI7 Cm(7)",
+    "Cm7": "Cm7 Cminor7 C-7 Cmin7 Cmi7 CMI7 Cm(7)",
     "Cø7": "Cø Cø7 CØ7 Cm7b5 Cm7♭5 C-7b5 Cmin7b5 Cm7(b5) C-7-5",
     "C°": "Co Cdim C°",
     "C°7": "Co7 Cdim7 C°7 Cº7",

@@ -6,8 +6,10 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.excerpts import bars_from_text, excerpt
+from phrasing.marking import mark
 from phrasing.melody import ChordSymbol, Grace
 from phrasing.tempo import TempoMap
+from tests.backing.charts import chart
 from tests.lines import marking, melody
 
 FOUR_BARS = " ".join(["C5:2 D5:2 E5:2 F5:2"] * 4)
@@ -61,3 +63,10 @@ def test_bars_of_rest_hold_no_excerpt():
     tune = melody("C5:8 r:8 D5:8")
     with pytest.raises(PhrasingError, match="no note starts there"):
         excerpt(tune, marking(2), 1, 1)
+
+
+def test_bars_of_a_chart_without_notes_were_refused():
+    song = chart("| C6 | G7 | Am7 | D7 |")
+    cut, _ = excerpt(song, mark(song), 1, 2)
+    assert [bar.number for bar in cut.bars] == [2, 3]
+    assert [c.text for c in cut.chords] == ["G7", "Am7"]

@@ -16,6 +16,7 @@ from phrasing.swing import swing_from_text
 from phrasing.wishes import BandWishes
 from tests.lines import melody
 
+NONE = np.zeros(0, dtype=np.int64)
 BARS = "C5:1 D5:1 E5:1 F5:1 G5:2 E5:2 D5:1 E5:1 D5:1 C5:1 A4:4"
 
 
@@ -74,6 +75,21 @@ def test_the_melody_may_be_left_to_the_student():
     piece = lesson()
     backing = band_for(piece, BandWishes())
     assert "Melody" not in named(play_along(piece, backing, "off"))
+
+
+def test_a_band_of_nobody_counted_in_and_was_silent():
+    piece = lesson()
+    nobody = band_for(piece, BandWishes(mute=("bass", "drums", "chords")))
+    with pytest.raises(PhrasingError, match="Nobody is left"):
+        play_along(piece, nobody, "off")
+    assert "Melody" in named(play_along(piece, nobody, "plain"))
+
+
+def test_a_chart_has_no_melody_to_play_on_top():
+    piece = lesson()
+    bare = replace(piece, melody=replace(piece.melody, onset=NONE, length=NONE, pitch=NONE))
+    with pytest.raises(PhrasingError, match="no melody"):
+        play_along(bare, band_for(bare, BandWishes()), "shaped")
 
 
 def test_players_are_chosen_and_muted():

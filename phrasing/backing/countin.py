@@ -10,7 +10,7 @@ from phrasing.backing.kit import SIDE_STICK
 from phrasing.backing.plan import Plan
 from phrasing.backing.strokes import Stroke
 
-Clicks = Literal["all", "2-4"]
+Clicks = Literal["all", "2,4"]
 
 
 def clicked(plan: Plan, clicks: Clicks) -> Iterator[Stroke]:

@@ -27,6 +27,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -235,4 +236,10 @@ def _reading(reader: _Reader, played: int) -> Reading:
         warnings.append(
             f"The chart does not give the tempo of bar 1; {settings.tempo:g} is taken."
         )
+    opened = [index for index, bar in enumerate(reader.bars, 1) if bar.signs.forward]
+    for index, following in pairwise([*opened, bars + 1]):
+        if not any(bar.signs.backward for bar in reader.bars[index - 1 : following - 1]):
+            warnings.append(
+                f"The repeat that begins in bar {index} has no end (:|); it is played once."
+            )
     return Reading(format=format, warnings=tuple(warnings))

@@ -38,9 +38,9 @@ it takes a dying note for silence is then far below the music."""
 EXPRESSION = 11
 DRUM_BANK = 128
 ONE_AT_A_TIME = RLock()
-"""Held while the library is bound and while a synthesizer is made: with the first one FluidSynth
-sets up what all of them share, such as how velocity becomes level, and a second one made at the
-same instant would take that half done and sound otherwise."""
+"""Held while the library is bound and while a synthesizer is made: with the first one
+FluidSynth sets up what all of them share, such as how velocity becomes level, and a second one
+made at the same instant would take that half done and sound otherwise."""
 NAMES = ("fluidsynth", "fluidsynth-3", "libfluidsynth-3", "libfluidsynth", "libfluidsynth-2")
 HOMES = (
     "/opt/homebrew/lib/libfluidsynth.dylib",

@@ -224,3 +224,11 @@ def test_the_examples_are_read_without_warning(path):
     assert song.keys
     assert song.chords
     assert not song.reading.warnings
+
+
+def test_a_repeat_without_an_end_was_not_repeated_and_nothing_said(chart):
+    song = chart("tempo: 120\n|: C | F | G |: C | F :|")
+    assert len(song.bars) == 7
+    assert song.reading.warnings == (
+        "The repeat that begins in bar 1 has no end (:|); it is played once.",
+    )
