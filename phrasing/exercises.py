@@ -130,23 +130,33 @@ def at_tempo(lesson: Lesson, tempo: float) -> Lesson:
 
 
 def units(lesson: Lesson, bars: int) -> tuple[Unit, ...]:
-    """Phrases to practise: ``bars`` bars, or a few more (less than twice) to their end."""
+    """Phrases to practise: ``bars`` bars, or a few more (less than twice) to their end.
+
+    None goes over a repeat sign.
+    """
     melody = lesson.melody
     starts = _phrase_starts(lesson)
     first_bar = 1 if melody.pickup else 0
     found: list[Unit] = []
     note, bar, count = 0, first_bar, len(melody.bars)
     while bar < count and note < len(melody):
-        ends = range(bar + bars, min(bar + 2 * bars, count + 1))
-        whole = [end for end in ends if end == count or end in starts]
-        after = min(whole or [bar + bars], default=count)
-        after = min(after, count)
+        last = _next_repeat(melody, bar)
+        ends = range(bar + bars, min(bar + 2 * bars, last + 1))
+        whole = [end for end in ends if end == last or end in starts]
+        after = min(whole[0] if whole else bar + bars, last)
         next_note = starts.get(after, _first_note(melody, after))
         if next_note > note:
             pickup = max(0, melody.bars[bar].onset - int(melody.onset[note]))
             found.append(Unit(note, next_note - 1, bar, after - 1, pickup))
         note, bar = next_note, after
     return tuple(found)
+
+
+def _next_repeat(melody: Melody, bar: int) -> int:
+    """The next bar (by index) at which the player has gone back; the count without any."""
+    numbers = [each.number for each in melody.bars]
+    back = (i for i in range(bar + 1, len(numbers)) if numbers[i] <= numbers[i - 1])
+    return next(back, len(numbers))
 
 
 def _first_note(melody: Melody, bar: int) -> int:
@@ -203,8 +213,14 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
 
 
 def _bars_named(melody: Melody, unit: Unit) -> str:
-    low, high = melody.bars[unit.low].number, melody.bars[unit.high].number
-    return f"bar {low}" if low == high else f"bars {low}-{high}"
+    first, last = melody.bars[unit.low], melody.bars[unit.high]
+    if unit.low == unit.high:
+        named = f"bar {first.number}"
+    else:
+        named = f"bars {first.number}-{last.number}"
+    if last.number < first.number or first.passing < last.passing:
+        return f"{named} over the repeat"
+    return f"{named} again" if first.passing > 1 else named
 
 
 def _with_band(

@@ -42,6 +42,21 @@ def test_every_note_is_in_one_phrase_and_every_bar_too():
         assert notes == list(range(len(piece.melody)))
 
 
+def test_phrases_went_over_the_repeat_from_bar_4_to_bar_1():
+    piece = lesson("C5:2 D5:2 E5:2 F5:2 " * 6)
+    printed = [(1, 1), (2, 1), (3, 1), (1, 2), (2, 2), (3, 2)]
+    bars = [
+        replace(bar, number=number, passing=passing)
+        for bar, (number, passing) in zip(piece.melody.bars, printed, strict=True)
+    ]
+    piece = replace(piece, melody=replace(piece.melody, bars=tuple(bars)))
+    names = [e.name for e in made(piece) if e.group == "Phrases, alone and joined"]
+    assert names == ["bars-1-3", "bars-1-3-again"]
+    names = [e.name for e in made(piece, bars=1) if e.group == "Phrases, alone and joined"]
+    assert names[:3] == ["bar-1", "bar-2", "bars-1-2"]
+    assert "bars-3-1-over-the-repeat" in names
+
+
 def test_phrases_are_joined_two_by_two():
     found = list(built_up(units(lesson(EIGHT_BARS), 2)))
     assert bars_of(found) == [(1, 2), (3, 4), (1, 4), (5, 6), (7, 8), (5, 8), (1, 8)]
