@@ -31,9 +31,9 @@ class Grid:
     likely: tuple[float, ...]
 
     def likelihoods(self) -> Floats:
-        """For each point, from ``BELOW`` before the beat to the next beat."""
-        inside = [self.likely[min(i, len(self.likely) - 1)] for i in range(self.parts)]
-        return np.array([OUTSIDE] * BELOW + inside + [OUTSIDE])
+        """For each point of the beat."""
+        last = len(self.likely) - 1
+        return np.array([self.likely[min(i, last)] for i in range(self.parts)])
 
 
 RAGGED = Grid(48, 1e-6, (0.5, 0.05))
@@ -86,16 +86,10 @@ BY_KIND = (QUARTER_GRIDS, DOTTED_QUARTER_GRIDS, EIGHTH_GRIDS)
 
 SLOTS = len(QUARTER_GRIDS)
 RAGGED_SLOT = SLOTS - 1
-WHOLE, PAIRS, TRIPLETS = 0, 1, 3
-"""The slots of a whole quarter, of its two eighths, which may be swung, of its triplet."""
+WHOLE, PAIRS, SIXTEENTHS, TRIPLETS = 0, 1, 2, 3
+"""The slots of a whole quarter, of its two eighths, which may be swung, and so on."""
 PLAIN = 4
 """The first slots are the plainest grids."""
-BELOW = 4
-"""Points before the beat that a note of it may still take: as many as ``EARLY`` reaches."""
-OUTSIDE = 0.02
-"""How likely such a point is."""
-EARLY = 1 / 12
-"""A note this part of a beat before a beat is looked at together with it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,10 +127,10 @@ def costs() -> tuple[Floats, Floats]:
     """What a rhythm costs, in nats, before anything is known of the piece.
 
     The first, shape (kinds, slots): a beat divided so with no note in it. The second, shape
-    (kinds, slots, points): what a note at each point adds, from ``BELOW`` before the beat on.
+    (kinds, slots, points): what a note at each point adds.
     """
     silent = np.zeros((len(BY_KIND), SLOTS))
-    note = np.zeros((len(BY_KIND), SLOTS, RAGGED.parts + 1 + BELOW))
+    note = np.zeros((len(BY_KIND), SLOTS, RAGGED.parts + 1))
     for kind, row in enumerate(BY_KIND):
         for slot, grid in enumerate(row):
             likely = grid.likelihoods()

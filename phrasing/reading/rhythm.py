@@ -25,6 +25,8 @@ PRIOR_BEATS = 8.0
 ROUNDS = 2
 OTHER_GRID = 1.5
 """Nats that a change into or out of triplets costs."""
+DOTTED_COST = 4.0
+"""Nats more that a dotted eighth and a sixteenth cost where eighths are swung."""
 IMPOSSIBLE = 1e6
 
 
@@ -46,9 +48,6 @@ class Placed:
     prior: Floats
     pattern: Ints
     possible: Bools
-    carries: Bools
-    pattern_met: Ints
-    prior_met: Floats
 
     def chosen(self, slots: Ints) -> tuple[Floats, Floats]:
         """Place of each note and how far it lies from it, with these slots of the beats."""
@@ -62,20 +61,22 @@ def place(onset: Floats, beats: Beats, swing: float = 0.5) -> Placed:
     ``onset``: ticks, lateness taken away. ``swing``: where the second eighth of a pair is
     played, as a part of the beat; its place stays the middle.
     """
-    lead = beats.full * grids.EARLY
-    which = np.maximum(np.searchsorted(beats.start - lead, onset, "right") - 1, 0)
+    which = np.maximum(np.searchsorted(beats.start, onset, "right") - 1, 0)
     used, beat = np.unique(which, return_inverse=True)
     mine = Beats(*(column[used] for column in vars(beats).values()))
     since = (onset - mine.start[beat])[:, None]
     spacing = mine.full[:, None] / grids.parts()[mine.kind]
     limit = np.ceil(mine.length[:, None] / spacing - 1e-9)[beat]
     spacing = spacing[beat]
-    index = np.clip(np.rint(since / spacing), -grids.BELOW, limit)
+    index = np.clip(np.rint(since / spacing), 0, limit)
     point = np.minimum(index * spacing, mine.length[beat][:, None])
     off = since - point
-    if swing != 0.5:
-        _swing_pairs(since[:, 0], mine, beat, index, point, off, swing)
-    return _judged(mine, beat, index.astype(np.int64), point, off)
+    if swing == 0.5:
+        return _judged(mine, beat, index.astype(np.int64), point, off)
+    _swing_pairs(since[:, 0], mine, beat, index, point, off, swing)
+    placed = _judged(mine, beat, index.astype(np.int64), point, off)
+    placed.prior[:, grids.SIXTEENTHS] += DOTTED_COST * _is_dotted(placed)
+    return placed
 
 
 def _swing_pairs(
@@ -84,44 +85,38 @@ def _swing_pairs(
     """Put the late second eighth into the slot of pairs, in quarter beats."""
     simple = (mine.kind == grids.SIMPLE)[beat]
     full = mine.full[beat]
-    played = np.array([at - 1, 0.0, at, 1.0])
-    edges = (played[1:] + played[:-1]) / 2
-    taken = np.searchsorted(edges, since / full)
-    index[simple, grids.PAIRS] = (taken - 1)[simple]
-    point[simple, grids.PAIRS] = ((taken - 1) * full / 2)[simple]
+    played = np.array([0.0, at, 1.0])
+    taken = np.searchsorted((played[1:] + played[:-1]) / 2, since / full)
+    index[simple, grids.PAIRS] = taken[simple]
+    point[simple, grids.PAIRS] = (taken * full / 2)[simple]
     off[simple, grids.PAIRS] = (since - played[taken] * full)[simple]
 
 
+def _is_dotted(placed: Placed) -> Bools:
+    """For each beat, whether its only sixteenth is the last."""
+    places = placed.pattern[:, grids.SIXTEENTHS] & 0b1111
+    dotted: Bools = (places == 0b1000) | (places == 0b1001)
+    return dotted
+
+
 def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) -> Placed:
-    """With the prior cost of each rhythm, its pattern, and whether it is one at all."""
+    """With the prior cost of each rhythm, its pattern, and whether it is one at all. A note
+    that comes early to the next beat has no part in the rhythm of its own."""
     first = np.searchsorted(beat, np.arange(len(mine.start)))
     slots = np.arange(grids.SLOTS)
-    divisor = np.gcd.reduceat(np.abs(index), first)
+    divisor = np.gcd.reduceat(index, first)
     collides = (np.diff(index, axis=0) <= 0) & (np.diff(beat) == 0)[:, None]
     clash = np.add.reduceat(np.pad(collides, ((1, 0), (0, 0))), first, dtype=np.int64) > 0
     parts = grids.parts()[mine.kind]
     possible = ((np.gcd(parts, divisor) == 1) & ~clash) | (slots == grids.RAGGED_SLOT)
     silent, note = grids.costs()
-    carried = index >= parts[beat]
-    added = note[mine.kind[beat][:, None], slots, index + grids.BELOW]
-    prior = silent[mine.kind] + np.add.reduceat(np.where(carried, 0.0, added), first)
-    bits = np.where(carried, 0, np.left_shift(1, np.minimum(index + grids.BELOW, 40)))
+    early = point >= mine.length[beat][:, None]
+    added = np.where(early, 0.0, note[mine.kind[beat][:, None], slots, index])
+    prior = silent[mine.kind] + np.add.reduceat(added, first)
+    bits = np.where(early, 0, np.left_shift(1, np.minimum(index, 40)))
     pattern = np.add.reduceat(bits, first) + (slots << 50) + (mine.kind << 56)[:, None]
-    on_beat = (pattern >> grids.BELOW) & 1 == 1
-    downbeat = note[mine.kind[:, None], slots, grids.BELOW]
-    return Placed(
-        mine,
-        beat,
-        first,
-        mine.start[beat][:, None] + point,
-        off,
-        prior,
-        pattern,
-        possible,
-        carries=np.logical_or.reduceat(carried, first),
-        pattern_met=pattern | (1 << grids.BELOW),
-        prior_met=np.where(on_beat, IMPOSSIBLE, prior + downbeat),
-    )
+    at = mine.start[beat][:, None] + point
+    return Placed(mine, beat, first, at, off, prior, pattern, possible)
 
 
 def misfit(off: Floats, noise: Floats) -> Floats:
@@ -156,12 +151,11 @@ def _log_sum(values: Floats) -> Floats:
 class Learnt:
     """Costs once the piece's own rhythms are known, in nats.
 
-    ``cost`` (beats, slots) of each grid of each beat; ``met``: what it costs more to be met by
-    a note that comes early; ``rhythms``: what it costs to name the rhythms of the piece.
+    ``cost`` (beats, slots) of each grid of each beat; ``rhythms``: what it costs to name the
+    rhythms of the piece.
     """
 
     cost: Floats
-    met: Floats
     rhythms: float
 
     @property
@@ -173,19 +167,20 @@ class Learnt:
 def learnt(placed: Placed, noise: Floats) -> Learnt:
     """What the beats cost when each learns from all others, never from itself, and nothing
     from ragged ones."""
-    both, which = np.unique(np.stack([placed.pattern, placed.pattern_met]), return_inverse=True)
-    which, met = which.reshape(2, *placed.pattern.shape)
-    usual, usual_met = np.exp(-placed.prior), np.exp(-placed.prior_met)
+    patterns, which = np.unique(placed.pattern, return_inverse=True)
+    which = which.reshape(placed.pattern.shape)
+    usual = np.exp(-placed.prior)
     cost = costs(placed, noise)
+    counts = np.zeros(len(patterns))
     for _ in range(ROUNDS):
         chance = np.exp(-cost - _log_sum(-cost)[:, None])
-        counts = np.bincount(which.ravel(), chance.ravel(), len(both))
+        counts = np.bincount(which.ravel(), chance.ravel(), len(patterns)).astype(np.float64)
         prior = _prior(counts[which] - chance, usual, placed)
         cost = costs(placed, noise, prior)
-    named = np.zeros(len(both))
+    named = np.zeros(len(patterns))
     named[which[:, : grids.RAGGED_SLOT]] = placed.prior[:, : grids.RAGGED_SLOT]
     rhythms = float(np.dot(np.minimum(counts, 1.0), named))
-    return Learnt(cost, _prior(counts[met], usual_met, placed) - prior, rhythms)
+    return Learnt(cost, rhythms)
 
 
 def _prior(seen: Floats, usual: Floats, placed: Placed) -> Floats:
@@ -201,14 +196,7 @@ def best_path(placed: Placed, learnt: Learnt) -> Ints:
     last = np.append(placed.first[1:], len(placed.beat)) - 1
     meets = placed.point[last][:-1, :, None] >= placed.point[placed.first][1:, None, :]
     threes = np.arange(grids.SLOTS) == grids.TRIPLETS
-    ends = placed.beats.start[:-1] + placed.beats.length[:-1]
-    near = ends == placed.beats.start[1:]
-    early = placed.carries[:-1, :, None] & near[:, None, None]
-    steps = (
-        OTHER_GRID * (threes[:, None] != threes)
-        + IMPOSSIBLE * meets
-        + early * learnt.met[1:, None, :]
-    )
+    steps = OTHER_GRID * (threes[:, None] != threes) + IMPOSSIBLE * meets
     best, come_from = learnt.cost[0], []
     for step, here in zip(steps, learnt.cost[1:], strict=True):
         through = best[:, None] + step

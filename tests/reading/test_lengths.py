@@ -63,7 +63,7 @@ def test_sixteenths_go_up_to_the_next_note():
 
 
 def test_a_sixteenth_of_silence_after_a_played_note_is_no_rest():
-    found = lengths(*LEGATO, (S, 230.0), (E, 240.0), (S, 230.0), *LEGATO)
+    found = lengths(*LEGATO, (S, 230.0), (E, 222.0), (S, 230.0), *LEGATO)
     assert found[12:15] == [S, E, S]
 
 

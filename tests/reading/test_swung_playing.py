@@ -91,8 +91,9 @@ def test_a_clipped_swung_eighth_before_a_rest_stays_an_eighth():
 
 def test_a_triplet_and_a_rest_keep_their_lengths_in_a_swung_file():
     broken = [(0, 1 / 3), (1 / 3, 1 / 3)]
-    found = read(repeated([swung(0.62), swung(0.62), broken, WHOLE], 8))
-    assert found.length[found.onset % TICKS == 320].tolist() == [320] * 8
+    found = read(repeated([*[swung(0.62)] * 4, broken, WHOLE, TRIPLET, []], 8))
+    assert found.length[found.onset % TICKS == 320].tolist() == [320] * 16
+    assert found.length[found.onset % TICKS == 640].tolist() == [320] * 8
 
 
 def test_compound_meters_are_never_swung():
