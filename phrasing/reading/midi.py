@@ -24,7 +24,10 @@ MOST_PICKUP = 16
 """Quarter notes before bar 1 at most."""
 EARLY = 0.5
 """Quarter notes of a pickup that is tried where triplets straddle the beats without it."""
+THIRDS = (TICKS // 3, TICKS - TICKS // 3)
 STRADDLING = (TICKS // 6, TICKS - TICKS // 6)
+LOOSE = 0.018
+"""Seconds of timing noise that may hide such triplets."""
 EARLY_COST = 20.0
 """Nats that it takes to believe in such a pickup."""
 ROUND_END = TICKS // 8
@@ -71,11 +74,20 @@ def _starts_early(
 ) -> bool:
     """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
     counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
-    straddling = np.isin(found.onset % TICKS, STRADDLING).any()
-    if not counts_from_first or bars[0].meter.is_even or not straddling:
+    if not counts_from_first or bars[0].meter.is_even or _count(found, THIRDS):
+        return False
+    if not _count(found, STRADDLING) and found.noise < LOOSE:
         return False
     better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
-    return better.evidence > found.evidence + EARLY_COST
+    straddles = _count(better, STRADDLING, round(EARLY * TICKS))
+    has_triplets = _count(better, THIRDS, round(EARLY * TICKS)) > 2 and not straddles
+    closer = better.noise <= found.noise
+    return has_triplets and closer and better.evidence > found.evidence + EARLY_COST
+
+
+def _count(found: Quantized, places: tuple[int, ...], pickup: int = 0) -> int:
+    """How many notes lie at these places (ticks) of their quarters."""
+    return int(np.isin((found.onset - pickup) % TICKS, places).sum())
 
 
 def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:

@@ -19,7 +19,7 @@ LEGATO = TICKS / 4
 """A note held less than this into the next one is only joined to it."""
 HUNG = 4 * TICKS
 """How long a note lasts at most whose end never comes: a whole note."""
-SHARED = 0.5
+SHARED = 0.75
 """A lower note is under a higher one when they share this much of the shorter one's time."""
 
 
