@@ -74,15 +74,14 @@ def _starts_early(
 ) -> bool:
     """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
     counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
-    if not counts_from_first or bars[0].meter.is_even or _count(found, THIRDS):
+    if not counts_from_first or bars[0].meter.is_even:
         return False
     if not _count(found, STRADDLING) and found.noise < LOOSE:
         return False
     better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
     straddles = _count(better, STRADDLING, round(EARLY * TICKS))
     has_triplets = _count(better, THIRDS, round(EARLY * TICKS)) > 2 and not straddles
-    closer = better.noise <= found.noise
-    return has_triplets and closer and better.evidence > found.evidence + EARLY_COST
+    return has_triplets and better.evidence > found.evidence + EARLY_COST
 
 
 def _count(found: Quantized, places: tuple[int, ...], pickup: int = 0) -> int:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from phrasing.reading import grids, rhythm
 from phrasing.reading.drift import wandering
-from phrasing.reading.takes import EVEN, Played, Take, best_learnt, how_played
+from phrasing.reading.takes import EVEN, Played, Take, how_played
 from phrasing.tempo import Floats
 
 ROUGH = 0.020
@@ -20,16 +20,7 @@ def steady_take(played: Played, at: Floats) -> tuple[Played, Take]:
     if take.noise == 0:
         return played, take
     steadier = _by_plain_rhythms(played, at)
-    if steadier is not played:
-        played, take = steadier, how_played(steadier)
-    for _ in range(ROUNDS if take.noise else 0):
-        placed = played.placed(take)
-        cost = rhythm.learnt(placed, played.noise(take.noise)).cost
-        steadier = _without(placed, cost, played, at)
-        if steadier is played:
-            break
-        played, take = steadier, best_learnt(steadier, take)
-    return played, take
+    return (played, take) if steadier is played else (steadier, how_played(steadier))
 
 
 def _by_plain_rhythms(played: Played, at: Floats) -> Played:

@@ -160,11 +160,11 @@ def _swung(placed: rhythm.Placed, slots: Ints) -> Bools:
 
 def _learnt(played: Played, take: Take) -> Take:
     """What fits best once the piece's own rhythms are known: on time after all, perhaps."""
-    take = best_learnt(played, take)
+    take = _best_learnt(played, take)
     placed = played.placed(take)
     cost = rhythm.learnt(placed, played.noise(take.noise)).cost
-    moved = best_learnt(played, _shifted(played, take, placed, cost))
-    on_time = best_learnt(played, replace(take, late=0.0))
+    moved = _best_learnt(played, _shifted(played, take, placed, cost))
+    on_time = _best_learnt(played, replace(take, late=0.0))
     return max((take, moved, on_time), key=_worth)
 
 
@@ -174,7 +174,7 @@ def _near(noise: float) -> Sequence[float]:
     return NOISES[max(at - 1, min(at, 1)) : at + 2]
 
 
-def best_learnt(played: Played, take: Take) -> Take:
+def _best_learnt(played: Played, take: Take) -> Take:
     """The take with the noise that fits best once the piece's own rhythms are known."""
     placed = played.placed(take)
     tried = [

@@ -349,6 +349,15 @@ def test_triplets_that_straddle_the_beats_tell_of_a_pickup(tmp_path: Path, noise
     assert kept.pickup == 0
 
 
+def test_rhythms_without_triplets_tell_of_no_pickup(tmp_path: Path):
+    rng = np.random.default_rng(4)
+    places = [i + place for i in range(48) for place in (0.5, 1.0, 1.0 if i % 3 else 1.25)]
+    onsets = [max(at + 2 * rng.normal(0, 0.022), 0.0) for at in sorted(set(places))]
+    notes = [(at, 0.2, 60 + i % 9) for i, at in enumerate(onsets)]
+    melody = reading(tmp_path, midi_file(track((0, 0.4, 59), *notes)))
+    assert melody.pickup == 0
+
+
 def test_sextuplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):
     beats = [[1 / 6] * 6 if i % 3 else [1.0] for i in range(24)]
     lengths = [length for beat in beats for length in beat]

@@ -159,7 +159,7 @@ def test_a_player_who_wanders_around_the_click_is_followed():
         onset = np.array(
             [o for o, _ in repeated([kinds[i] for i in rng.integers(0, 6, 64)], 1)]
         )
-        away = 0.040 * np.sin(onset / 8 + seed)
+        away = 0.050 * np.sin(onset / 8 + seed)
         played = np.maximum((onset + 2 * away) * TICKS + rng.normal(0, 8, len(onset)), 0)
         bars = bars_of_meters({}, int(played[-1]) + 1)
         found = quantize(played, played + 50, bars, TempoMap())
@@ -240,6 +240,15 @@ def test_thirtyseconds_all_over_are_rhythm_and_not_grace_notes():
     rhythm = repeated([snap, PAIR], 12)
     for seed in range(4):
         assert read(rhythm, noise=0.015, seed=seed).kept.all()
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.006])
+def test_a_run_of_thirtyseconds_is_no_ornament(noise: float):
+    run = [(i / 8, 0.125) for i in range(4)] + [(0.5, 0.5)]
+    rhythm = repeated([PAIR, WHOLE, PAIR, WHOLE] * 4 + [run] + [PAIR, WHOLE] * 4, 1)
+    found = read(rhythm, noise=noise)
+    assert found.kept.all()
+    assert found.onset.tolist() == [on for on, _ in ticks(rhythm)]
 
 
 def test_tempo_changes_count_where_noise_is_in_seconds():

@@ -43,6 +43,12 @@ def test_a_rhythm_is_possible_on_its_plainest_grid_alone():
     assert [grids.QUARTER_GRIDS[slot].parts for slot in np.flatnonzero(fits)] == [2, 48]
 
 
+def test_a_note_early_to_the_next_beat_has_no_part_in_the_rhythm_of_its_own():
+    alone, with_it = placed(0, 480, 1920), placed(0, 480, 955, 1920)
+    assert with_it.pattern[0, grids.PAIRS] == alone.pattern[0, grids.PAIRS]
+    assert with_it.prior[0, grids.PAIRS] == alone.prior[0, grids.PAIRS]
+
+
 def test_two_notes_cannot_share_a_place():
     (possible,) = placed(0, 100).possible
     assert not possible[0]

@@ -91,7 +91,7 @@ def test_a_clipped_swung_eighth_before_a_rest_stays_an_eighth():
 
 def test_a_triplet_and_a_rest_keep_their_lengths_in_a_swung_file():
     broken = [(0, 1 / 3), (1 / 3, 1 / 3)]
-    found = read(repeated([*[swung(0.62)] * 4, broken, WHOLE, TRIPLET, []], 8))
+    found = read(repeated([*[swung(0.7)] * 4, broken, WHOLE, TRIPLET, []], 8))
     assert found.length[found.onset % TICKS == 320].tolist() == [320] * 16
     assert found.length[found.onset % TICKS == 640].tolist() == [320] * 8
 
