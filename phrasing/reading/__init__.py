@@ -9,6 +9,8 @@ from phrasing.melody import Melody
 
 START = 4096
 """Bytes that tell a kind of file."""
+LARGEST = 256 * 1024 * 1024
+"""Bytes of a file at most; a melody has some thousands, a full score some millions."""
 NAMED = {
     ".mid": "a MIDI file",
     ".midi": "a MIDI file",
@@ -34,7 +36,7 @@ def read(
     """
     from phrasing.reading.smf import looks_like_midi
 
-    start = _start_of(path)
+    start = bytes_of(path, START)
     if looks_like_midi(start):
         from phrasing.reading.midi import read_midi
 
@@ -56,14 +58,13 @@ def read(
     )
 
 
-def bytes_of(path: Path) -> bytes:
-    """All of a file. Raises ``PhrasingError`` where it cannot be read or is empty."""
-    if path.is_dir():
-        raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
+def bytes_of(path: Path, most: int = -1) -> bytes:
+    """A file, or its first bytes, ``most`` of them. Raises ``PhrasingError`` where it cannot be
+    read, is empty or far too large."""
     try:
-        if path.exists() and not path.is_file():
-            raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
-        content = path.read_bytes()
+        _check_kind(path)
+        with path.open("rb") as file:
+            content = file.read(most)
     except FileNotFoundError as error:
         raise PhrasingError(f"{path}: there is no such file; check its name.") from error
     except (OSError, ValueError) as error:
@@ -76,8 +77,14 @@ def bytes_of(path: Path) -> bytes:
     return content
 
 
-def _start_of(path: Path) -> bytes:
-    return bytes_of(path)[:START]
+def _check_kind(path: Path) -> None:
+    """Raise ``PhrasingError`` for a folder, for what is no file, and for what is too large."""
+    if path.is_dir():
+        raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
+    if path.exists() and not path.is_file():
+        raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
+    if path.exists() and path.stat().st_size > LARGEST:
+        raise PhrasingError(f"{path}: is far too large to be a melody; is it the right file?")
 
 
 def _looks_like_score(start: bytes) -> bool:

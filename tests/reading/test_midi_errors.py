@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.reading import read
+from phrasing.reading import bytes_of, read
 from tests.smf import chunk, header, meta, midi_file, number, track, track_bytes
 
 LINE = [(i / 2, 0.5, 60 + i) for i in range(8)]
@@ -45,10 +45,10 @@ def test_a_reason_of_the_system_is_told(tmp_path: Path, monkeypatch: pytest.Monk
     path = tmp_path / "line.mid"
     path.write_bytes(b"MThd")
 
-    def refuse(_: Path) -> bytes:
+    def refuse(*_: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
     assert "cannot be read (Permission denied); check that you may open it" in message(path)
 
 
@@ -64,6 +64,14 @@ def test_a_name_with_a_zero_byte():
 
 def test_an_empty_file(tmp_path: Path):
     assert "is empty; export the melody again" in of(tmp_path, b"")
+
+
+def test_a_file_far_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("phrasing.reading.LARGEST", 100)
+    path = tmp_path / "line.mid"
+    path.write_bytes(midi_file(track(*LINE)))
+    with pytest.raises(PhrasingError, match="far too large to be a melody"):
+        bytes_of(path)
 
 
 def test_a_picture(tmp_path: Path):
