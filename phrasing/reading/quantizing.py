@@ -74,7 +74,7 @@ def quantize(
     kept = ~grace_notes(played, take)
     written, off, straight = _written(played.only(kept), (release - onset)[kept], take)
     off += (onset - played.onset + take.late * speed)[kept]
-    placed = np.append(np.diff(written) > 0, True)
+    placed = written < _earliest_after(written)
     kept[kept] = placed
     length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
     ratio = None if take.swing == EVEN else float(take.swing / (1 - take.swing))
@@ -90,11 +90,11 @@ def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats
     learnt = rhythm.learnt(placed, played.noise(take.noise))
     chosen = rhythm.best_path(placed, learnt)
     point, off = placed.chosen(chosen)
+    begin = played.onset - take.late * played.speed
     if take.noise == 0:
-        point = np.where(chosen[placed.beat] == RAGGED_SLOT, played.onset, point)
+        point = np.where(chosen[placed.beat] == RAGGED_SLOT, begin, point)
     onset = np.maximum(np.rint(point).astype(np.int64), 0)
     if take.swing != EVEN:
-        begin = played.onset - take.late * played.speed
         swung = _swung_beats(played.beats, placed, chosen)
         span = np.stack([begin, begin + sounding])
         ends = _straightened(span, played.beats, swung, take.swing)
@@ -106,6 +106,13 @@ def _share_of_room(begin: Floats, sounding: Floats, onset: Ints) -> Floats:
     """How long each note would be held if it filled its written room as the played one."""
     share = sounding / np.maximum(np.diff(begin, append=np.inf), 1.0)
     return share * np.diff(onset, append=onset[-1])
+
+
+def _earliest_after(onset: Ints) -> Floats:
+    """For each note the earliest onset among all that follow."""
+    after = np.append(onset[1:], np.inf)
+    earliest: Floats = np.minimum.accumulate(after[::-1])[::-1]
+    return earliest
 
 
 def _swung_beats(beats: Beats, placed: rhythm.Placed, chosen: Ints) -> Bools:
