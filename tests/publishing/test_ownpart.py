@@ -85,3 +85,21 @@ def test_another_instrument_has_a_part_of_its_own(twice: Path) -> None:
         len(list(p.iterfind(f".//{{{SVG}}}g[@class='measure']"))) for p in (same, other)
     ] == [2, 4]
     assert "Trumpet in B ♭" in words(other)
+
+
+@pytest.mark.parametrize("line,sign", [("C5:2 D5:2 E5:4", "G"), ("C3:2 D3:2 E3:4", "F")])
+def test_a_part_without_a_clef_is_not_printed_without_one(line: str, sign: str) -> None:
+    """A score whose program left the clef out was engraved on a bare staff."""
+    root = etree.fromstring(new_score(melody(line)))
+    for clef in list(root.iter("clef")):
+        clef.getparent().remove(clef)
+    own = own_part(etree.tostring(root), ["n1"])
+    assert etree.fromstring(own).findtext("part/measure/attributes/clef/sign") == sign
+    assert not faults(own)
+
+
+def test_a_part_keeps_its_own_clef() -> None:
+    score = new_score(melody("C5:2 D5:2 E5:4"), instrument=BY_KEY["trombone"])
+    own = etree.fromstring(own_part(score, ["n1"]))
+    signs = [clef.findtext("sign") for clef in own.iter("clef")]
+    assert signs == ["F"]
