@@ -6,11 +6,10 @@ from pathlib import Path
 
 from phrasing.errors import PhrasingError
 from phrasing.melody import Melody
+from phrasing.reading.text import bytes_of
 
 START = 4096
 """Bytes that tell a kind of file."""
-LARGEST = 256 * 1024 * 1024
-"""Bytes of a file at most; a melody has some thousands, a full score some millions."""
 NAMED = {
     ".mid": "a MIDI file",
     ".midi": "a MIDI file",
@@ -56,35 +55,6 @@ def read(
         f"{path}: is neither a MIDI file, a MusicXML score nor a chord chart; "
         "export the melody as MIDI or MusicXML."
     )
-
-
-def bytes_of(path: Path, most: int = -1) -> bytes:
-    """A file, or its first bytes, ``most`` of them. Raises ``PhrasingError`` where it cannot be
-    read, is empty or far too large."""
-    try:
-        _check_kind(path)
-        with path.open("rb") as file:
-            content = file.read(most)
-    except FileNotFoundError as error:
-        raise PhrasingError(f"{path}: there is no such file; check its name.") from error
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise PhrasingError(
-            f"{path}: cannot be read ({reason}); check that you may open it."
-        ) from error
-    if not content:
-        raise PhrasingError(f"{path}: is empty; export the melody again.")
-    return content
-
-
-def _check_kind(path: Path) -> None:
-    """Raise ``PhrasingError`` for a folder, for what is no file, and for what is too large."""
-    if path.is_dir():
-        raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
-    if path.exists() and not path.is_file():
-        raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
-    if path.exists() and path.stat().st_size > LARGEST:
-        raise PhrasingError(f"{path}: is far too large to be a melody; is it the right file?")
 
 
 def _looks_like_score(start: bytes) -> bool:

@@ -35,10 +35,10 @@ import numpy as np
 from phrasing.chords import parse_chord
 from phrasing.errors import PhrasingError
 from phrasing.melody import Bar, ChordSymbol, Key, Melody, Reading, Section
-from phrasing.reading import bytes_of
 from phrasing.reading.chartbars import Cell, cells_of, placed
 from phrasing.reading.chartsettings import Settings, is_setting, with_setting
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
+from phrasing.reading.text import bytes_of
 from phrasing.tempo import TempoMap
 
 NAMED = re.compile(r"([^|:]+):\s*(.*)")

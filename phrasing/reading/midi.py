@@ -9,11 +9,12 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.melody import Bar, Grace, Melody, Meter, bars_of_meters
-from phrasing.reading import bytes_of, smf
+from phrasing.reading import smf
 from phrasing.reading.midisaid import reading_of
 from phrasing.reading.midisheet import Sheet, read_sheet, title_of
 from phrasing.reading.quantizing import Quantized, quantize
 from phrasing.reading.sounding import Line, one_line
+from phrasing.reading.text import bytes_of
 from phrasing.reading.tracks import TrackPart, melody_part, parts_of
 from phrasing.tempo import TICKS, Ints
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.reading import bytes_of
+from phrasing.reading.text import bytes_of
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -1,15 +1,50 @@
-"""Names in MIDI files, whose encoding nothing in the file tells."""
+"""What every reader needs of a file: its bytes, and the text in them."""
 
 from __future__ import annotations
 
 import unicodedata
+from pathlib import Path
 
+from phrasing.errors import PhrasingError
+
+LARGEST = 256 * 1024 * 1024
+"""Bytes of a file at most; a melody has some thousands, a full score some millions."""
 MOSTLY = 0.4
 """A name with more bytes above 127 than this is not in a Western alphabet with accents."""
 
 
+def bytes_of(path: Path, most: int = -1) -> bytes:
+    """A file, or its first bytes, ``most`` of them. Raises ``PhrasingError`` where it cannot be
+    read, is empty or far too large."""
+    try:
+        _check_kind(path)
+        with path.open("rb") as file:
+            content = file.read(most)
+    except FileNotFoundError as error:
+        raise PhrasingError(f"{path}: there is no such file; check its name.") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise PhrasingError(
+            f"{path}: cannot be read ({reason}); check that you may open it."
+        ) from error
+    if not content:
+        raise PhrasingError(f"{path}: is empty; export the melody again.")
+    return content
+
+
+def _check_kind(path: Path) -> None:
+    """Raise ``PhrasingError`` for a folder, for what is no file, and for what is too large."""
+    if path.is_dir():
+        raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
+    if path.exists() and not path.is_file():
+        raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
+    if path.exists() and path.stat().st_size > LARGEST:
+        raise PhrasingError(f"{path}: is far too large to be a melody; is it the right file?")
+
+
 def decoded(raw: bytes) -> str:
-    """The text most likely meant, without control characters."""
+    """The text most likely meant in bytes whose encoding nothing tells, without control
+    characters."""
     text = _decoded(raw.rstrip(b"\0"))
     kept = (" " if unicodedata.category(c)[0] == "C" else c for c in text)
     return " ".join("".join(kept).split())

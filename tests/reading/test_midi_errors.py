@@ -4,7 +4,8 @@ from pathlib import Path
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.reading import bytes_of, read
+from phrasing.reading import read
+from phrasing.reading.text import bytes_of
 from tests.smf import chunk, header, meta, midi_file, number, track, track_bytes
 
 LINE = [(i / 2, 0.5, 60 + i) for i in range(8)]
@@ -67,7 +68,7 @@ def test_an_empty_file(tmp_path: Path):
 
 
 def test_a_file_far_too_large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr("phrasing.reading.LARGEST", 100)
+    monkeypatch.setattr("phrasing.reading.text.LARGEST", 100)
     path = tmp_path / "line.mid"
     path.write_bytes(midi_file(track(*LINE)))
     with pytest.raises(PhrasingError, match="far too large to be a melody"):
