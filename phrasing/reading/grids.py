@@ -123,7 +123,7 @@ def parts() -> Ints:
 
 
 @cache
-def costs() -> tuple[Floats, Floats]:
+def grid_costs() -> tuple[Floats, Floats]:
     """What a rhythm costs, in nats, before anything is known of the piece.
 
     The first, shape (kinds, slots): a beat divided so with no note in it. The second, shape

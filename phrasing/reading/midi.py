@@ -27,7 +27,7 @@ EARLY = 0.5
 """Quarter notes of a pickup that is tried where triplets straddle the beats without it."""
 THIRDS = (TICKS // 3, TICKS - TICKS // 3)
 STRADDLING = (TICKS // 6, TICKS - TICKS // 6)
-LOOSE = 0.018
+STEADY = 0.018
 """Seconds of timing noise that may hide such triplets."""
 EARLY_COST = 20.0
 """Nats that it takes to believe in such a pickup."""
@@ -77,7 +77,7 @@ def _starts_early(
     counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
     if not counts_from_first or bars[0].meter.is_even:
         return False
-    if not _count(found, STRADDLING) and found.noise < LOOSE:
+    if not _count(found, STRADDLING) and found.noise < STEADY:
         return False
     better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
     straddles = _count(better, STRADDLING, round(EARLY * TICKS))

@@ -109,7 +109,7 @@ def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) ->
     clash = np.add.reduceat(np.pad(collides, ((1, 0), (0, 0))), first, dtype=np.int64) > 0
     parts = grids.parts()[mine.kind]
     possible = ((np.gcd(parts, divisor) == 1) & ~clash) | (slots == grids.RAGGED_SLOT)
-    silent, note = grids.costs()
+    silent, note = grids.grid_costs()
     early = point >= mine.length[beat][:, None]
     added = np.where(early, 0.0, note[mine.kind[beat][:, None], slots, index])
     prior = silent[mine.kind] + np.add.reduceat(added, first)

@@ -5,7 +5,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from phrasing.backing import kit
+from phrasing.backing import kit as kit
 from phrasing.backing.drums import Drummer
 from phrasing.backing.form import form_of
 from phrasing.backing.plan import Plan, plan_of

@@ -113,10 +113,3 @@ def _add_name(parent: etree._Element, what: str, place: int) -> None:
     etree.SubElement(name, f"{what}-step").text = step
     if alter:
         etree.SubElement(name, f"{what}-alter").text = str(alter)
-
-
-def _add_offset(parent: etree._Element, offset: int) -> None:
-    from lxml import etree
-
-    if offset:
-        etree.SubElement(parent, "offset").text = str(offset)
