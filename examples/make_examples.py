@@ -16,10 +16,17 @@ from pathlib import Path
 import mido
 import numpy as np
 
-from phrasing.instruments import instrument_of_program
-from phrasing.melody import ChordSymbol, Key, Melody, Meter, bars_of_meters
-from phrasing.publishing.score.musicxml import new_score
-from phrasing.tempo import TICKS, TempoMap
+from phrasing.paper.musicxml import new_score
+from phrasing.score.instruments import instrument_of_program
+from phrasing.score.melody import (
+    TICKS,
+    ChordSymbol,
+    Key,
+    Melody,
+    Meter,
+    TempoMap,
+    bars_of_meters,
+)
 
 PPQ = 480
 FIFTHS = {"F": -1, "Bb": -2, "G": 1, "Eb": -3}

@@ -20,28 +20,29 @@ if TYPE_CHECKING:
     from phrasing.errors import PhrasingError as PhrasingError
     from phrasing.feel import Feel as Feel
     from phrasing.feel import load_feel as load_feel
-    from phrasing.marking import mark as mark
     from phrasing.marking.explaining import why as why
     from phrasing.marking.marking import Marking as Marking
-    from phrasing.melody import Melody as Melody
-    from phrasing.performance import Performance as Performance
-    from phrasing.performance import perform as perform
+    from phrasing.marking.precedence import mark as mark
+    from phrasing.performing.performance import Performance as Performance
+    from phrasing.performing.performance import perform as perform
     from phrasing.reading import read as read
-    from phrasing.rendering.midi import write_midi as write_midi
+    from phrasing.score.melody import Melody as Melody
+    from phrasing.sound.midi import write_midi as write_midi
+
 
 HOMES = {
     "Feel": "phrasing.feel",
     "Marking": "phrasing.marking.marking",
-    "Melody": "phrasing.melody",
+    "Melody": "phrasing.score.melody",
     "NoSoundError": "phrasing.errors",
-    "Performance": "phrasing.performance",
+    "Performance": "phrasing.performing.performance",
     "PhrasingError": "phrasing.errors",
     "load_feel": "phrasing.feel",
     "mark": "phrasing.marking",
-    "perform": "phrasing.performance",
+    "perform": "phrasing.performing.performance",
     "read": "phrasing.reading",
     "why": "phrasing.marking.explaining",
-    "write_midi": "phrasing.rendering.midi",
+    "write_midi": "phrasing.sound.midi",
 }
 __all__ = list(HOMES)
 

@@ -1,5 +1,5 @@
 """Runs the command line: ``python -m phrasing``."""
 
-from phrasing.commands import main
+from phrasing.app.commands import main
 
 main()

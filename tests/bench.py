@@ -20,15 +20,15 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from phrasing.examples import example
-from phrasing.marking import mark
-from phrasing.melody import Melody, bars_of_meters
-from phrasing.performance import Performance, perform
+from phrasing.app.folders import example
+from phrasing.marking.precedence import mark
+from phrasing.performing.performance import Performance, perform
 from phrasing.reading import read
-from phrasing.rendering.sound import cast_of, play
-from phrasing.rendering.soundfiles import write_sound
-from phrasing.rendering.soundfonts import embedded_soundfont
-from phrasing.rendering.synthesizer import Synthesizer
+from phrasing.score.melody import Melody, bars_of_meters
+from phrasing.sound.sound import cast_of, play
+from phrasing.sound.soundfiles import write_sound
+from phrasing.sound.soundfonts import embedded_soundfont
+from phrasing.sound.synthesizer import Synthesizer
 
 RATE = 44100
 TIMES = 7
@@ -180,8 +180,8 @@ def import_rows() -> list[Row]:
     rows, base = [], _imported("json")
     names = (
         "phrasing",
-        "phrasing.commands",
-        "phrasing.performance",
+        "phrasing.app.commands",
+        "phrasing.performing.performance",
         "phrasing.marking.precedence",
     )
     for name in names:

@@ -17,8 +17,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from phrasing.melody import Melody
-from phrasing.tempo import TICKS, Bools, Ints
+from phrasing.score.melody import TICKS, Bools, Ints, Melody
 
 QUARTER = TICKS
 EIGHTH = TICKS // 2

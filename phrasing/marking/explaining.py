@@ -8,7 +8,9 @@ from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, Marking
 from phrasing.marking.precedence import WEIGHTS
 from phrasing.marking.rules import RULES, Rule, Where
-from phrasing.marking.wording import (
+from phrasing.score.marks import MARK_NAMES, UNMARKED
+from phrasing.score.melody import Bools, Melody
+from phrasing.score.words import (
     bar_name,
     beat_name,
     interval,
@@ -18,9 +20,6 @@ from phrasing.marking.wording import (
     on_place,
     where,
 )
-from phrasing.marks import MARK_NAMES, UNMARKED
-from phrasing.melody import Melody
-from phrasing.tempo import Bools
 
 __all__ = ["reasons", "swell_reasons", "where", "why"]
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from phrasing.tempo import Bools, Ints
+from phrasing.score.melody import Bools, Ints
 
 AUTHOR = -2
 """Stands in the ``rule`` column where the mark is the author's own."""

@@ -10,16 +10,15 @@ from collections.abc import Collection, Mapping
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.marking import lines
+from phrasing.marking import rules
 from phrasing.marking.columns import EIGHTH, Columns, after
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.rules import RULES
-from phrasing.marks import CODE, MARK_NAMES, UNMARKED
-from phrasing.melody import Melody
-from phrasing.tempo import Bools, Ints
+from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
+from phrasing.score.melody import Bools, Ints, Melody
 
 RULE_NAMES: tuple[str, ...] = tuple(
-    [rule.name for rule in RULES] + [rule.name for rule in lines.LINE_RULES]
+    [rule.name for rule in RULES] + [rule.name for rule in rules.LINE_RULES]
 )
 """Every rule that can be left out, the strongest first."""
 WEIGHTS = (CODE["stress"], CODE["tenuto"])
@@ -49,7 +48,7 @@ def mark(
     edited = _checked_marks(author or {}, melody, "The marks table")
     scored = _checked_marks(melody.marks, melody, "The score")
     c = Columns(melody)
-    line = lines.found(c, left_out)
+    line = rules.found(c, left_out)
     applied = _applied(c, left_out)
     verdict = _verdict(c, applied, {})
     mark, rule = _verdict(c, applied, scored) if scored else verdict
@@ -166,16 +165,16 @@ def _joined(c: Columns, mark: Ints, flow: Bools) -> Bools:
     Nothing is slurred from a short mark, nor into a note that wants a hard tongue.
     """
     tongued = after(np.isin(mark, HELD), 0)
-    flowing = flow & lines.slurred_on(c) & ~tongued
+    flowing = flow & rules.slurred_on(c) & ~tongued
     joined = np.where(c.near_author_slur, c.author_slurred, flowing)
     return joined & ~np.isin(mark, DETACHED)
 
 
 def _links(c: Columns, mark: Ints, left_out: Collection[str]) -> Ints:
     """Rows of (preparation, arrival), where both are strong as it turned out."""
-    rows = lines.parted_links(c)
+    rows = rules.parted_links(c)
     if "syncopated-pair" not in left_out:
-        rows = np.concatenate([rows, lines.syncopated_links(c)])
+        rows = np.concatenate([rows, rules.syncopated_links(c)])
     rows = rows[np.isin(mark[rows], HELD).all(axis=1)]
     return rows[np.lexsort(rows.T[::-1])]
 

@@ -1,21 +1,116 @@
-"""Reading an edited marks table: what its author changed.
+"""The marks of a melody as a table: CSV for a spreadsheet, JSON for programs.
 
-The table is the CSV that ``publishing.tables`` writes, after a round through a spreadsheet
-(see ``spreadsheet``): rows in any order, some missing, columns added. ``mark`` is the column
-to edit. A mark is the author's where it differs from the column ``rules say``, or where the
-``rule`` column says so; every other note, and every note whose row is missing, is left to the
-score and the rules. A table without ``rules say`` is taken at its word in every row.
+No cell holds text from the input file, so that none can act as a spreadsheet's formula. The
+CSV is plain ASCII, which every program opens alike.
 """
 
 from __future__ import annotations
 
+import codecs
+import csv
 import difflib
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from phrasing.errors import PhrasingError
-from phrasing.marking.spreadsheet import Row, read_rows
-from phrasing.marks import CODE, MARK_NAMES
-from phrasing.melody import Melody
+from phrasing.marking.explaining import reasons, where
+from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
+from phrasing.marking.rules import RULES
+from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
+from phrasing.score.melody import TICKS, Floats, Melody
+
+SEPARATORS = ",;\t"
+WORKBOOK = b"PK\x03\x04"
+"""What zipped workbooks (Office Open XML, OpenDocument) begin with."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its number as the spreadsheet shows it, and its cells by column (lower case)."""
+
+    number: int
+    cells: Mapping[str, str]
+
+    def text(self, column: str) -> str:
+        """A cell on one line, without spaces around it; empty where there is none."""
+        return self.cells.get(column, "")
+
+    def value(self, column: str) -> float | None:
+        """A cell as a number, with decimal point or comma; None where it is none."""
+        try:
+            return float(self.text(column).replace(",", "."))
+        except ValueError:
+            return None
+
+
+def read_rows(path: Path, needed: Sequence[str]) -> list[Row]:
+    """The rows of a table that has the columns ``needed``; blank rows are passed over.
+
+    Raises ``PhrasingError`` for what is no such table.
+    """
+    lines = _lines(path)
+    top = next((n for n, line in enumerate(lines) if any(line) and not _is_hint(line)), None)
+    header = [] if top is None else [name.lower() for name in lines[top]]
+    for column in needed:
+        if column not in header:
+            raise PhrasingError(
+                f"{path}: has no column “{column}” in its first row; edit the table that "
+                "“phrasing marks” writes, keep its first row, and save it as CSV."
+            )
+    first = (top or 0) + 1
+    return [
+        Row(number, dict(zip(header, line, strict=False)))
+        for number, line in enumerate(lines[first:], first + 1)
+        if any(line)
+    ]
+
+
+def _is_hint(line: list[str]) -> bool:
+    """Whether the row only says which separator is used, as some programs write first."""
+    return line[0].lower().startswith("sep=")
+
+
+def _lines(path: Path) -> list[list[str]]:
+    text = _text(path)
+    heads = (head for head in text.splitlines() if head.strip() and not _is_hint([head]))
+    head = next(heads, "")
+    separator = max(SEPARATORS, key=head.count)
+    try:
+        lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    except csv.Error as error:
+        raise PhrasingError(
+            f"{path}: cannot be read as a table ({error}); save it as CSV."
+        ) from error
+    return [[" ".join(cell.split()) for cell in line] for line in lines]
+
+
+def _text(path: Path) -> str:
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise PhrasingError(
+            f"{path}: cannot be read ({error.strerror}); name a marks table saved as CSV."
+        ) from error
+    if content.startswith(WORKBOOK):
+        raise PhrasingError(f"{path}: is a spreadsheet workbook; save the table as CSV.")
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return content.decode("utf-16", errors="replace")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")
+
+
+# Reading an edited marks table: what its author changed.
+#
+# The table is the CSV that ``publishing.tables`` writes, after a round through a spreadsheet
+# (see ``spreadsheet``): rows in any order, some missing, columns added. ``mark`` is the column
+# to edit. A mark is the author's where it differs from the column ``rules say``, or where the
+# ``rule`` column says so; every other note, and every note whose row is missing, is left to the
+# score and the rules. A table without ``rules say`` is taken at its word in every row.
 
 NOTE, BAR, BEAT, PITCH = "note", "bar", "beat", "pitch"
 MARK, RULES_SAY, RULE = "mark", "rules say", "rule"
@@ -139,3 +234,98 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
                 f"bar {melody.bar_number[i]}, beat {float(melody.beat[i]):g}, pitch "
                 f"{melody.pitch[i]}. Is this the table of another melody?"
             )
+
+
+COLUMNS = (
+    NOTE, "place", BAR, BEAT, PITCH, "length", MARK, RULES_SAY, RULE, "why", "level", "gate",
+)  # fmt: skip
+"""The CSV's columns. ``mark`` is the one to edit; ``length`` is in quarter notes, ``level`` in
+dB against the plain note, ``gate`` the fraction of the swung written length that sounds."""
+ASCII = str.maketrans({"♯": "#", "♭": "b", "𝄪": "x", "“": "'", "”": "'", "’": "'"})
+
+
+def marks_json(
+    melody: Melody,
+    marking: Marking,
+    level: Floats,
+    gate: Floats,
+    why: Sequence[str | None] | None = None,
+) -> dict[str, Any]:
+    """The marks as one object, ready for ``json.dumps``.
+
+    ``level`` (dB against the plain note), ``gate`` (fraction of the swung written length that
+    sounds) and ``why`` (the reasons; worked out where not given, as an excerpt must not) have
+    one entry a note.
+    """
+    return {
+        "title": melody.title,
+        "tempo": _number(melody.tempos.tempos[0]),
+        "meter": str(melody.meter),
+        "pickup": _number(melody.pickup / TICKS),
+        "notes": _notes(melody, marking, level, gate, why),
+    }
+
+
+def marks_csv(
+    melody: Melody,
+    marking: Marking,
+    level: Floats,
+    gate: Floats,
+    why: Sequence[str | None] | None = None,
+) -> str:
+    """The marks as CSV, one row a note, to be edited in a spreadsheet and read again.
+
+    Arguments as in ``marks_json``.
+    """
+    text = io.StringIO()
+    table = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    table.writeheader()
+    for i, note in enumerate(_notes(melody, marking, level, gate, why)):
+        said = _word(int(marking.by_rules[i]))
+        row = {NOTE: i + 1, "place": where(melody, i), RULES_SAY: said, **note}
+        table.writerow({name: _cell(value) for name, value in row.items()})
+    return text.getvalue()
+
+
+def _notes(
+    melody: Melody,
+    marking: Marking,
+    level: Floats,
+    gate: Floats,
+    why: Sequence[str | None] | None,
+) -> list[dict[str, Any]]:
+    why = reasons(melody, marking) if why is None else why
+    return [
+        {
+            BAR: int(melody.bar_number[i]),
+            BEAT: _number(melody.beat[i]),
+            PITCH: int(melody.pitch[i]),
+            "length": _number(melody.length[i] / TICKS),
+            MARK: _word(int(marking.mark[i])),
+            RULE: _rule(int(marking.rule[i])),
+            "why": why[i],
+            "level": _number(level[i], 2),
+            "gate": _number(gate[i], 3),
+        }
+        for i in range(len(melody))
+    ]
+
+
+def _number(value: float, places: int = 6) -> int | float:
+    """A number as a person would write it: whole where it is whole."""
+    rounded = round(float(value), places)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _word(mark: int) -> str | None:
+    return None if mark == UNMARKED else MARK_NAMES[mark]
+
+
+def _rule(rule: int) -> str | None:
+    if rule == AUTHOR:
+        return AUTHORS
+    return None if rule == NO_RULE else RULES[rule].name
+
+
+def _cell(value: Any) -> Any:
+    return value.translate(ASCII) if isinstance(value, str) else value

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from phrasing.errors import PhrasingError
-from phrasing.melody import Melody
-from phrasing.reading.text import bytes_of
+from phrasing.reading.source import bytes_of
+from phrasing.score.melody import Melody
 
 START = 4096
 """Bytes that tell a kind of file."""
@@ -33,15 +33,15 @@ def read(
     before bar 1 of a MIDI file; ``as_written``: leave a score's repeats unplayed. Raises
     ``PhrasingError``.
     """
-    from phrasing.reading.smf import looks_like_midi
+    from phrasing.reading.midi.smf import looks_like_midi
 
     start = bytes_of(path, START)
     if looks_like_midi(start):
-        from phrasing.reading.midi import read_midi
+        from phrasing.reading.midi.melody import read_midi
 
         return read_midi(path, track=part, pickup=pickup)
     if _looks_like_score(start):
-        from phrasing.reading.musicxml import read_musicxml
+        from phrasing.reading.musicxml.melody import read_musicxml
 
         return read_musicxml(path, part=part, as_written=as_written)
     kind = NAMED.get(path.suffix.lower())

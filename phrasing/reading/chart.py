@@ -23,23 +23,226 @@ opens an ending.
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 
-from phrasing.chords import parse_chord
 from phrasing.errors import PhrasingError
-from phrasing.melody import Bar, ChordSymbol, Key, Melody, Reading, Section
-from phrasing.reading.chartbars import Cell, cells_of, placed
-from phrasing.reading.chartsettings import Settings, is_setting, with_setting
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
-from phrasing.reading.text import bytes_of
-from phrasing.tempo import TempoMap
+from phrasing.reading.source import bytes_of
+from phrasing.score.chords import parse_chord
+from phrasing.score.melody import (
+    SMF_TEMPO,
+    Bar,
+    ChordSymbol,
+    Key,
+    Melody,
+    Meter,
+    Reading,
+    Section,
+    TempoMap,
+)
+
+FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
+MAJOR, MINOR = ("", "maj", "major"), ("m", "-", "min", "minor")
+UNITS = (1, 2, 4, 8, 16)
+MOST_BEATS = 32
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What holds at a place in the chart.
+
+    ``tempo``: quarter notes a minute, and whether the chart gave it (``has_tempo``).
+    """
+
+    title: str = ""
+    tempo: float = SMF_TEMPO
+    has_tempo: bool = False
+    meter: Meter = field(default_factory=Meter)
+    key: Key | None = None
+    swing: float | None = None
+
+
+def is_setting(name: str) -> bool:
+    """Whether a word before a colon is a setting, not a section."""
+    return name.strip().lower() in READERS
+
+
+def with_setting(settings: Settings, name: str, value: str) -> Settings:
+    """The settings with one more. Raises ``ValueError`` with a sentence."""
+    word, value = name.strip().lower(), value.strip()
+    if word not in READERS:
+        near = difflib.get_close_matches(word, READERS, n=1, cutoff=0.0)[0]
+        raise ValueError(
+            f"there is no setting “{name.strip()}”; the nearest that is known is “{near}”, and "
+            "a section's name stands alone with its colon."
+        )
+    return READERS[word](settings, value)
+
+
+def _title(settings: Settings, value: str) -> Settings:
+    return replace(settings, title=value)
+
+
+def _tempo(settings: Settings, value: str) -> Settings:
+    number = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:bpm)?", value, re.IGNORECASE)
+    if number is None or float(number[1]) <= 0:
+        raise ValueError(f"the tempo “{value}” is no number; write tempo: 140.")
+    return replace(settings, tempo=float(number[1]), has_tempo=True)
+
+
+def _meter(settings: Settings, value: str) -> Settings:
+    numbers = re.fullmatch(r"(\d+)\s*/\s*(\d+)", value)
+    beats, unit = (int(numbers[1]), int(numbers[2])) if numbers else (0, 0)
+    if not 0 < beats <= MOST_BEATS or unit not in UNITS:
+        raise ValueError(f"the meter “{value}” is not known; write meter: 3/4.")
+    return replace(settings, meter=Meter(beats, unit))
+
+
+def _key(settings: Settings, value: str) -> Settings:
+    plain = value.replace("♭", "b").replace("♯", "#")
+    parts = re.fullmatch(r"([A-G])([b#]?)\s*(m|-|[a-zA-Z]{3,5})?", plain)
+    mode = (parts[3] or "").lower() if parts else ""
+    if parts is None or mode not in (*MAJOR, *MINOR):
+        raise ValueError(f"the key “{value}” is not known; write key: Bb, or key: F#m.")
+    minor = mode in MINOR
+    fifths = FIFTHS[parts[1]] + {"": 0, "b": -7, "#": 7}[parts[2]] - 3 * minor
+    if not -7 <= fifths <= 7:
+        raise ValueError(f"there is no key signature of {value}; write its other name.")
+    return replace(settings, key=Key(0, fifths, minor))
+
+
+def _swing(settings: Settings, value: str) -> Settings:
+    if value.lower() in ("straight", "even"):
+        return replace(settings, swing=1.0)
+    parts = re.fullmatch(r"(\d+(?:\.\d+)?)(?:\s*:\s*(\d+(?:\.\d+)?))?", value)
+    short = float(parts[2] or 1) if parts else 0.0
+    if parts is None or short <= 0 or float(parts[1]) < short:
+        raise ValueError(
+            f"the swing “{value}” is not known; write a ratio of 1 or more, such as swing: 2, "
+            "or swing: straight."
+        )
+    return replace(settings, swing=float(parts[1]) / short)
+
+
+READERS: dict[str, Callable[[Settings, str], Settings]] = {
+    "title": _title,
+    "tempo": _tempo,
+    "meter": _meter,
+    "key": _key,
+    "swing": _swing,
+}
+
+
+# A line of bars in a chord chart: its bar lines, repeats and endings, and where chords stand.
+#
+# Errors are ``ValueError`` with a sentence; the chart's reader adds the file, line and bar.
+
+BAR_LINE = re.compile(r":?\|+:?")
+ENDING = re.compile(r"\s*(\d+(?:\s*[-,]\s*\d+)*)\s*\.(?!\d)")
+TIMES = re.compile(r"\s*[xX×]\s*(\d+)")
+SYMBOL = re.compile(r"(?:\([^()]*\)|\S)+")
+MOST_TIMES = 100
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What is written between two bar lines, and the signs on them.
+
+    ``symbols``: chords, slashes and ``%`` as typed. ``times``: how often the section that
+    ends here is played, where the chart says so. ``ending``: the numbers of the ending that
+    opens here.
+    """
+
+    symbols: tuple[str, ...]
+    forward: bool = False
+    backward: bool = False
+    times: int | None = None
+    ending: tuple[int, ...] = ()
+
+
+def cells_of(text: str) -> Iterator[Cell]:
+    """The bars on a line that begins with a bar line."""
+    lines = list(BAR_LINE.finditer(text))
+    for i, line in enumerate(lines):
+        following = lines[i + 1] if i + 1 < len(lines) else None
+        content = text[line.end() : following.start() if following else len(text)]
+        times = TIMES.match(content) if line.group().startswith(":") else None
+        content = content[times.end() :] if times else content
+        nothing_parts_them = not content or (following is None and not content.strip())
+        if nothing_parts_them:
+            continue
+        yield _cell(content, line.group(), following, text)
+
+
+def _cell(content: str, before: str, after: re.Match[str] | None, text: str) -> Cell:
+    ending = ENDING.match(content)
+    symbols = SYMBOL.findall(content[ending.end() :] if ending else content)
+    backward = after is not None and after.group().startswith(":")
+    times = TIMES.match(text, after.end()) if after is not None and backward else None
+    if times and not 2 <= int(times[1]) <= MOST_TIMES:
+        raise ValueError(f"x{times[1]} is no number of times; write x2 to x{MOST_TIMES}.")
+    return Cell(
+        symbols=tuple(symbols),
+        forward=before.endswith(":"),
+        backward=backward,
+        times=int(times[1]) if times else None,
+        ending=_numbers(ending[1]) if ending else (),
+    )
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    """The numbers of an ending: ``1,2`` or ``1-3``."""
+    numbers: list[int] = []
+    for part in text.split(","):
+        first, _, last = part.partition("-")
+        numbers += range(int(first), min(int(last or first), MOST_TIMES) + 1)
+    if not numbers or not 0 < numbers[0] <= numbers[-1] <= MOST_TIMES:
+        raise ValueError(f"“{text}.” is no ending; write 1. or 1,2. before its chords.")
+    return tuple(numbers)
+
+
+def placed(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
+    """Chord symbols with the tick of the bar at which each begins."""
+    if "%" in symbols:
+        raise ValueError("“%” plays the bar before again and stands alone in its bar.")
+    if "/" in symbols:
+        return _placed_by_slashes(symbols, meter)
+    count = len(symbols)
+    for places in _subdivisions(meter):
+        if count <= places:
+            share, longer = divmod(places, max(count, 1))
+            starts = [i * share + min(i, longer) for i in range(count)]
+            ticks = meter.bar_length // places
+            return [(at * ticks, name) for at, name in zip(starts, symbols, strict=True)]
+    raise ValueError(f"a bar of {meter} has no room for {count} chords.")
+
+
+def _subdivisions(meter: Meter) -> list[int]:
+    """Places for chords in a bar: its beats, or failing that its eighths."""
+    beats = meter.bar_length // meter.beat_length
+    eighths = meter.beats if meter.is_even else 2 * beats
+    return [max(beats, 1), max(eighths, 1)]
+
+
+def _placed_by_slashes(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
+    places = len(symbols)
+    allowed = {max(meter.bar_length // meter.beat_length, 1), meter.beats}
+    if places not in allowed:
+        raise ValueError(
+            f"it has {places} chords and slashes, and a bar of {meter} has "
+            f"{' or '.join(map(str, sorted(allowed)))} beats; write one for each beat."
+        )
+    ticks = meter.bar_length // places
+    return [(i * ticks, name) for i, name in enumerate(symbols) if name != "/"]
+
 
 NAMED = re.compile(r"([^|:]+):\s*(.*)")
 LONGEST = 1_000_000

@@ -10,11 +10,10 @@ from typing import Any
 
 import pytest
 
-from phrasing.examples import example
-from phrasing.lesson import Lesson, open_lesson
-from phrasing.listenpage import write_listening_page
-from phrasing.versions import Version, shaped_version, versions_of
-from phrasing.wishes import SoundForm, Wishes
+from phrasing.app.folders import example, write_listening_page
+from phrasing.lesson.lesson import Lesson, open_lesson
+from phrasing.lesson.request import SoundForm, Wishes
+from phrasing.lesson.versions import Version, shaped_version, versions_of
 from tests.browser.recorder import RECORDER, warm_up
 
 HOSTILE = '<script>alert("x")</script> & “Zug” \u2028 🎺 </title></script><!--'

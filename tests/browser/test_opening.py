@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from phrasing.publishing.page.listening import listening_page
+from phrasing.page.listening import listening_page
 from tests.browser.pages import HOSTILE, opened
 
 pytestmark = pytest.mark.browser

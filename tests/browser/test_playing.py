@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phrasing.publishing.page.facts import example, rule_uses
+from phrasing.page.listening import example, rule_uses
 from tests.browser.pages import Built, opened
 from tests.browser.recorder import Heard, found_in, heard
 from tests.browser.tapes import Tapes, tapes_of

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from phrasing.marking import AUTHOR, NO_RULE, Marking, mark
+from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
+from phrasing.marking.precedence import mark
 from phrasing.marking.rules import RULES
-from phrasing.marks import MARK_NAMES, UNMARKED
+from phrasing.score.marks import MARK_NAMES, UNMARKED
 from tests.lines import melody
 
 

@@ -5,7 +5,7 @@ Slow on purpose and without a line of the package's own marking.
 
 from __future__ import annotations
 
-from phrasing.melody import Melody
+from phrasing.score.melody import Melody
 
 ORDER = [
     "syncopated-pair", "off-beat-quarter", "off-beat-long", "on-beat-quarter",

@@ -5,10 +5,10 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 
-from phrasing.marking import mark
 from phrasing.marking.explaining import reasons, swell_reasons, why
-from phrasing.marking.wording import INTERVALS
-from phrasing.melody import Key
+from phrasing.marking.precedence import mark
+from phrasing.score.melody import Key
+from phrasing.score.words import INTERVALS
 from tests.lines import melody
 from tests.marking.lines import rules_of, words_of
 from tests.marking.random_lines import melodies

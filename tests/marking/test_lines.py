@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phrasing.marking import Link, Phrase, Swell, mark
+from phrasing.marking.marking import Link, Phrase, Swell
+from phrasing.marking.precedence import mark
 from tests.lines import melody
 from tests.marking.lines import marked, words_of
 

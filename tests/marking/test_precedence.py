@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from phrasing.errors import PhrasingError
-from phrasing.marking import RULE_NAMES, mark
+from phrasing.marking.precedence import RULE_NAMES, mark
 from phrasing.marking.rules import RULES
-from phrasing.melody import Bar, Melody
+from phrasing.score.melody import Bar, Melody
 from tests.lines import melody
 from tests.marking import note_by_note
 from tests.marking.lines import applied, marked, rules_of, words_of

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from phrasing.marking import mark
+from phrasing.marking.precedence import mark
 from phrasing.marking.rules import RULES
 from tests.lines import melody
 from tests.marking.lines import applied, marked, words_of

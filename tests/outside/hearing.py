@@ -15,10 +15,10 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from phrasing.performance import Performance
-from phrasing.rendering.soundfiles import write_sound
-from phrasing.rendering.soundfonts import embedded_soundfont
-from phrasing.tempo import TempoMap
+from phrasing.performing.performance import Performance
+from phrasing.score.melody import TempoMap
+from phrasing.sound.soundfiles import write_sound
+from phrasing.sound.soundfonts import embedded_soundfont
 
 Wave = NDArray[np.float64]
 

@@ -18,10 +18,11 @@ import numpy as np
 import pytest
 
 from phrasing.feel import Feel
-from phrasing.marking import Marking, mark
 from phrasing.marking.explaining import reasons
-from phrasing.melody import Melody, Meter, bars_of_meters
-from phrasing.performance import shape_of, timing
+from phrasing.marking.marking import Marking
+from phrasing.marking.precedence import mark
+from phrasing.performing.performance import shape_of, timing
+from phrasing.score.melody import Melody, Meter, bars_of_meters
 
 pytestmark = pytest.mark.outside
 

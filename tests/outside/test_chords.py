@@ -11,7 +11,7 @@ import warnings
 
 import pytest
 
-from phrasing.chords import parse_chord
+from phrasing.score.chords import parse_chord
 
 pytestmark = pytest.mark.outside
 

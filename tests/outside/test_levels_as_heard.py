@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from phrasing.feel import SOUNDS
-from phrasing.rendering.soundfonts import available, embedded_soundfont
+from phrasing.sound.soundfonts import available, embedded_soundfont
 from tests.outside.hearing import recorded
-from tests.rendering.playing import part, performance
+from tests.sound.playing import part, performance
 
 pytestmark = pytest.mark.outside
 PLAYERS = {

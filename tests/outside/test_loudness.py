@@ -12,10 +12,10 @@ import pyloudnorm
 import pytest
 import soundfile
 
-from phrasing.rendering.loudness import LoudnessMeter, k_weighting
-from phrasing.rendering.soundfiles import write_sound
-from phrasing.rendering.soundfonts import embedded_soundfont
-from tests.rendering.playing import part, performance
+from phrasing.sound.loudness import LoudnessMeter, k_weighting
+from phrasing.sound.soundfiles import write_sound
+from phrasing.sound.soundfonts import embedded_soundfont
+from tests.sound.playing import part, performance
 
 pytestmark = pytest.mark.outside
 

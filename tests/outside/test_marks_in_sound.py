@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from phrasing.examples import example
+from phrasing.app.folders import example
 from phrasing.feel import SOUNDS, Feel, Life
-from phrasing.instruments import BY_KEY
-from phrasing.marking import mark
-from phrasing.marks import MARK_NAMES
-from phrasing.performance import Performance, perform
+from phrasing.marking.precedence import mark
+from phrasing.performing.performance import Performance, perform
 from phrasing.reading import read
+from phrasing.score.instruments import BY_KEY
+from phrasing.score.marks import MARK_NAMES
 from tests.lines import marking, melody
 from tests.outside.hearing import Take, recorded
 

@@ -11,10 +11,10 @@ import numpy as np
 import pretty_midi
 import pytest
 
-from phrasing.melody import Meter
-from phrasing.performance import DRUMS
-from phrasing.rendering.midi import write_midi
-from tests.rendering.playing import curve, part, performance
+from phrasing.performing.performance import DRUMS
+from phrasing.score.melody import Meter
+from phrasing.sound.midi import write_midi
+from tests.sound.playing import curve, part, performance
 
 pytestmark = pytest.mark.outside
 

@@ -16,13 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from phrasing.chords import parse_chord
 from phrasing.errors import PhrasingError
-from phrasing.melody import Melody
-from phrasing.reading.musicxml import read_musicxml
-from phrasing.reading.scorefile import open_score
-from phrasing.reading.scoreparts import score_parts
-from phrasing.tempo import TICKS
+from phrasing.reading.musicxml.file import open_score
+from phrasing.reading.musicxml.melody import read_musicxml
+from phrasing.reading.musicxml.parts import score_parts
+from phrasing.score.chords import parse_chord
+from phrasing.score.melody import TICKS, Melody
 
 pytestmark = pytest.mark.outside
 music21 = pytest.importorskip("music21")

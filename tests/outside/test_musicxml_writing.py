@@ -15,19 +15,18 @@ from pathlib import Path
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.instruments import BY_KEY, INSTRUMENTS
-from phrasing.keys import fifths_at, guessed_key
-from phrasing.marking import mark
-from phrasing.marks import MARK_NAMES
-from phrasing.melody import Key, Melody, bars_of_meters
-from phrasing.pitchnames import place_of
-from phrasing.publishing.score.annotating import annotated_score
-from phrasing.publishing.score.musicxml import new_score
-from phrasing.reading.midi import read_midi
-from phrasing.reading.musicxml import read_musicxml
-from phrasing.reading.scorefile import open_score
-from phrasing.spelling import spelled_line
-from tests.publishing.stripping import additions_removed, canonical
+from phrasing.marking.precedence import mark
+from phrasing.paper.annotating import annotated_score
+from phrasing.paper.musicxml import new_score
+from phrasing.reading.midi.melody import read_midi
+from phrasing.reading.musicxml.file import open_score
+from phrasing.reading.musicxml.melody import read_musicxml
+from phrasing.score.instruments import BY_KEY, INSTRUMENTS
+from phrasing.score.keys import fifths_at, guessed_key, spelled_line
+from phrasing.score.marks import MARK_NAMES
+from phrasing.score.melody import Key, Melody, bars_of_meters
+from phrasing.score.pitches import place_of
+from tests.paper.stripping import additions_removed, canonical
 from tests.schema import faults
 
 pytestmark = pytest.mark.outside

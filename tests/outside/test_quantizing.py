@@ -20,8 +20,8 @@ import mido
 import numpy as np
 import pytest
 
-from phrasing.reading.midi import read_midi
-from phrasing.tempo import TICKS
+from phrasing.reading.midi.melody import read_midi
+from phrasing.score.melody import TICKS
 from tests.smf import midi_file, track
 
 pytestmark = pytest.mark.outside

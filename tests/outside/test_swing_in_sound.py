@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 
 from phrasing.feel import Feel, Swing
-from phrasing.instruments import BY_KEY
-from phrasing.performance import DRUMS, Performance, perform
+from phrasing.performing.performance import DRUMS, Performance, perform
+from phrasing.score.instruments import BY_KEY
 from tests.lines import melody
 from tests.outside.hearing import Take, recorded
-from tests.rendering.playing import part, performance
+from tests.sound.playing import part, performance
 
 pytestmark = pytest.mark.outside
 SCALE = " ".join(f"{name}:1" for name in ["C5", "D5", "E5", "F5", "G5", "F5", "E5", "D5"] * 4)

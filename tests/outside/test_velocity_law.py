@@ -10,11 +10,11 @@ player of MIDI files.
 import numpy as np
 import pytest
 
-from phrasing.rendering.midi import write_midi
-from phrasing.rendering.soundfonts import embedded_soundfont
-from phrasing.rendering.synthesizer import library_version
+from phrasing.sound.midi import write_midi
+from phrasing.sound.soundfonts import embedded_soundfont
+from phrasing.sound.synthesizer import library_version
 from tests.outside.hearing import decibels, recorded
-from tests.rendering.playing import curve, part, performance
+from tests.sound.playing import curve, part, performance
 
 pytestmark = pytest.mark.outside
 LEVELS = (0.0, 4.5, 5.0, 2.5, -9.0, -4.0, 1.2, 8.0)

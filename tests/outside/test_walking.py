@@ -15,10 +15,10 @@ from itertools import pairwise
 
 import pytest
 
-from phrasing.backing import accompany
+from phrasing.band.band import accompany
 from phrasing.feel import Band, Bass, Drums, Feel
-from phrasing.tempo import TICKS
-from tests.backing.charts import chart
+from phrasing.score.melody import TICKS
+from tests.band.charts import chart
 
 pytestmark = pytest.mark.outside
 

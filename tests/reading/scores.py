@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from phrasing.melody import Melody
-from phrasing.reading.musicxml import read_musicxml
+from phrasing.reading.musicxml.melody import read_musicxml
+from phrasing.score.melody import Melody
 from tests.schema import faults
 
 DIVISIONS = 24

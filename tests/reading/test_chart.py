@@ -5,10 +5,9 @@ from pathlib import Path
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.melody import Melody, Meter
 from phrasing.reading import read
 from phrasing.reading.chart import read_chart
-from phrasing.tempo import TICKS
+from phrasing.score.melody import TICKS, Melody, Meter
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

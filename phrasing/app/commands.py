@@ -1,0 +1,381 @@
+"""The command line: takes what was asked, calls the rooms, and prints.
+
+Exit codes: 0 done; 2 something in the input or the wishes has to be put right, told in one
+line; 3 the MIDI files are written, but there is no synthesizer or soundfont for the sound.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from phrasing.app import options as opt
+from phrasing.app.options import grouped
+from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.lesson.request import BandWishes, SoundForm, Wishes
+
+app = typer.Typer(
+    help="Performs the phrasing of a swing line, plain and shaped, and says why.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+FAULT, WRONG, NO_SOUND, STOPPED = 1, 2, 3, 130
+
+
+def main() -> None:
+    """Run the command line; every failure ends in one line and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    sys.exit(run(lambda: app(standalone_mode=False)))
+
+
+def run(command: Callable[[], Any]) -> int:
+    """The exit code of a command; its failure is told in one line on standard error."""
+    try:
+        return int(command() or 0)
+    except NoSoundError as error:
+        return _tell(error, NO_SOUND)
+    except PhrasingError as error:
+        return _tell(error, WRONG)
+    except KeyboardInterrupt:
+        return _tell("stopped.", STOPPED)
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except OSError as error:
+        return _tell(f"{error.filename or 'A file'}: {error.strerror or error}.", WRONG)
+    except Exception as error:
+        if hasattr(error, "format_message"):
+            return _tell(f"{_in_plain_words(error.format_message())} See --help.", WRONG)
+        if type(error).__name__ in ("Exit", "Abort"):
+            return int(getattr(error, "exit_code", FAULT))
+        return _tell(f"a fault of this program, not yours: {error!r}. Please report it.", FAULT)
+
+
+def _in_plain_words(message: str) -> str:
+    """A parser's complaint about an option, in words for people."""
+    number = re.search(r"for '([^']+)': .*\b(number|float|integer)\b", message)
+    if number:
+        kind = "whole number" if number[2] == "integer" else "number"
+        return f"{number[1].strip('[].')} takes a {kind}."
+    return message if message.endswith((".", "?", "!")) else f"{message}."
+
+
+def _tell(message: object, code: int) -> int:
+    print("phrasing: " + " ".join(str(message).split()), file=sys.stderr)
+    return code
+
+
+@app.command(short_help="Perform a melody twice, plain and shaped.")
+@grouped
+def shape(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    sound: SoundForm,
+    output: opt.Output = None,
+    overwrite: opt.Overwrite = False,
+    plain: Annotated[
+        str, typer.Option("--plain", help="Eighths of the plain version: swung or straight.")
+    ] = "swung",
+    backing: Annotated[
+        bool, typer.Option("--backing", help="With a band, where there are chord symbols.")
+    ] = False,
+    page: Annotated[
+        bool, typer.Option("--page/--no-page", help="Make the listening page too.")
+    ] = True,
+) -> int:
+    """Perform a melody twice, plain and shaped: MIDI, sound and the marks table.
+
+    Example: phrasing shape late_bus_home.mid --tempo 160 -o lesson
+    """
+    from phrasing.app.folders import write_demonstration
+    from phrasing.app.report import print_demonstration
+    from phrasing.lesson.lesson import open_lesson
+    from phrasing.lesson.playalong import band_for
+
+    lesson = open_lesson(melody, wishes)
+    band = band_for(lesson, BandWishes(count_in=1, ending=False)) if backing else None
+    folder = output or beside(melody)
+    made = write_demonstration(
+        lesson, folder, sound, plain=plain, backing=band, page=page, overwrite=overwrite
+    )
+    print_demonstration(made)
+    if made.no_sound:
+        raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
+    return 0
+
+
+@app.command(short_help="Show the marks, each with its reason.")
+@grouped
+def marks(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    as_json: Annotated[bool, typer.Option("--json", help="As one JSON object.")] = False,
+    as_csv: Annotated[
+        bool, typer.Option("--csv", help="As a table to edit in a spreadsheet.")
+    ] = False,
+) -> None:
+    """Show the marks of a melody, each with its reason.
+
+    Example: phrasing marks late_bus_home.mid --only 1-4
+    """
+    from phrasing.app.report import print_marks
+    from phrasing.lesson.lesson import open_lesson
+    from phrasing.marking.table import marks_csv, marks_json
+
+    lesson = open_lesson(melody, wishes)
+    if as_json:
+        print(json.dumps(marks_json(*lesson.table), ensure_ascii=False))
+    elif as_csv:
+        sys.stdout.write(marks_csv(*lesson.table))
+    else:
+        print_marks(lesson)
+
+
+@app.command(short_help="Print the melody with its marks.")
+@grouped
+def sheet(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="A .pdf or .svg file (beside it).")
+    ] = None,
+    overwrite: opt.Overwrite = False,
+    layout: Annotated[
+        str, typer.Option("--layout", help="What is on it: marked, facing or exercise.")
+    ] = "marked",
+    reasons: Annotated[
+        bool, typer.Option("--reasons", help="Number the marks and list the reasons.")
+    ] = False,
+    paper: Annotated[str, typer.Option("--paper", help="Paper: a4 or letter.")] = "a4",
+) -> None:
+    """Print a sheet: the marked melody, plain and marked facing, or an exercise to fill in.
+
+    Example: phrasing sheet late_bus_home.mid --instrument alto-sax --reasons
+    """
+    from phrasing.app.report import print_files, print_warnings
+    from phrasing.lesson.handout import write_handout
+    from phrasing.lesson.lesson import open_lesson
+
+    lesson = open_lesson(melody, wishes)
+    path = output or melody.with_suffix(".pdf")
+    written = write_handout(
+        lesson, path, layout=layout, reasons=reasons, paper=paper, overwrite=overwrite
+    )
+    print_warnings(lesson)
+    print_files(written)
+
+
+@app.command(short_help="Make a page to hear and compare the versions on.")
+@grouped
+def page(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="A folder or an .html file (a folder beside it)."),
+    ] = None,
+    overwrite: opt.Overwrite = False,
+    straight: Annotated[
+        bool, typer.Option("--straight", help="Even eighths, unshaped, as one more version.")
+    ] = False,
+    without: Annotated[
+        list[str],
+        typer.Option("--without", help="A version without this rule (may be repeated)."),
+    ] = [],  # noqa: B006
+    variant: Annotated[
+        list[str],
+        typer.Option(
+            "--variant",
+            help="A version of your own, NAME=FILE: its name and its marks table, such as "
+            "“stress on top=top.csv” (may be repeated).",
+        ),
+    ] = [],  # noqa: B006
+    soundfont: opt.SoundfontFile = None,
+) -> None:
+    """Make a page to listen on: switch versions at any moment, see why, loop, slow down.
+
+    One file that needs no network; send it to a student.
+
+    Example: phrasing page late_bus_home.mid --straight --without dip
+    """
+    from phrasing.app.folders import page_path, write_listening_page
+    from phrasing.app.report import print_files, print_warnings
+    from phrasing.lesson.lesson import open_lesson
+    from phrasing.lesson.versions import versions_of
+
+    lesson = open_lesson(melody, wishes)
+    versions = versions_of(
+        lesson, wishes, straight=straight, without=tuple(without), variants=tuple(variant)
+    )
+    path = page_path(output, beside(melody), overwrite=overwrite)
+    no_sound = write_listening_page(lesson, versions, path, SoundForm(soundfont=soundfont))
+    print_warnings(lesson)
+    print_files([path])
+    if no_sound:
+        raise NoSoundError(f"{no_sound} The page is written, without sound.")
+
+
+@app.command(short_help="Make a backing to play along with.")
+@grouped
+def backing(
+    chart: Annotated[
+        Path, typer.Argument(metavar="CHART", help="A chord chart, or a score with chords.")
+    ],
+    wishes: Wishes,
+    band: BandWishes,
+    sound: SoundForm,
+    output: opt.Output = None,
+    overwrite: opt.Overwrite = False,
+    with_melody: Annotated[
+        str, typer.Option("--with-melody", help="The melody on top: plain, shaped or off.")
+    ] = "off",
+    stems: Annotated[
+        bool, typer.Option("--stems", help="A sound file for each player, too.")
+    ] = False,
+) -> None:
+    """Make a backing from chord symbols: bass, drums and chords, with or without the melody.
+
+    Example: phrasing backing kettle_blues.chart --choruses 3 --tempo 126
+    """
+    from phrasing.app.folders import write_backing
+    from phrasing.app.report import print_backing
+    from phrasing.lesson.lesson import open_piece
+    from phrasing.lesson.playalong import band_for, play_along
+
+    lesson = open_piece(chart, wishes)
+    players = band_for(lesson, band)
+    performance = play_along(lesson, players, with_melody)
+    folder = output or beside(chart)
+    made = write_backing(performance, folder, sound, stems=stems, overwrite=overwrite)
+    print_backing(lesson, players, made)
+    if made.no_sound:
+        raise NoSoundError(f"{made.no_sound} The MIDI file is written.")
+
+
+@app.command(short_help="Make practice files: phrases, tempos, call and response, keys.")
+@grouped
+def practice(
+    melody: opt.MelodyFile,
+    wishes: Wishes,
+    compressed: SoundForm,
+    output: opt.Output = None,
+    overwrite: opt.Overwrite = False,
+    first: Annotated[
+        str, typer.Option("--from", help="Slowest: 60% of its tempo, or quarters a minute.")
+    ] = "60%",
+    last: Annotated[str, typer.Option("--to", help="Fastest, likewise.")] = "100%",
+    step: Annotated[str, typer.Option("--step", help="How much faster each time.")] = "10%",
+    bars: Annotated[int, typer.Option("--bars", help="Bars in the shortest phrase.")] = 2,
+    keys: Annotated[
+        str, typer.Option("--keys", help="all, or some keys such as F,Bb; none by default.")
+    ] = "",
+    mute: Annotated[
+        list[str], typer.Option("--mute", help="Who of bass, drums, chords does not play.")
+    ] = [],  # noqa: B006
+    seed: Annotated[int, typer.Option("--seed", help="Another take of the band.")] = 0,
+) -> None:
+    """Make the practice files of a melody, in the order of practice, with a page to play them.
+
+    Example: phrasing practice late_bus_home.mid --from 60% --to 100% --keys all
+    """
+    from phrasing.app.folders import write_practice
+    from phrasing.app.report import print_practice, print_warnings, progress
+    from phrasing.lesson.exercises import exercises, ladder_from
+    from phrasing.lesson.lesson import open_lesson
+    from phrasing.lesson.playalong import players_of
+
+    lesson = open_lesson(melody, wishes)
+    found = list(
+        exercises(
+            lesson,
+            ladder_from(first, last, step),
+            bars=bars,
+            keys=[key.strip() for key in keys.split(",") if key.strip()],
+            players=players_of(BandWishes(mute=tuple(mute))),
+            seed=seed,
+        )
+    )
+    folder = output or beside(melody).with_name(f"{beside(melody).name}-practice")
+    print_warnings(lesson)
+    with progress(len(found)) as step_on:
+        made = write_practice(
+            lesson.melody.title, found, folder, compressed, overwrite=overwrite, each=step_on
+        )
+    print_practice(made)
+
+
+@app.command(short_help="Show the swing ratio by tempo.")
+def ratio(
+    tempo: Annotated[
+        list[float] | None, typer.Argument(metavar="[TEMPO]...", help="Quarter notes a minute.")
+    ] = None,
+    swing: Annotated[
+        str | None, typer.Option("--swing", help="Such as 2, straight, or 120:2,200:1.5.")
+    ] = None,
+    feel: Annotated[
+        Path | None, typer.Option("--feel", help="A TOML file with a swing table of your own.")
+    ] = None,
+) -> None:
+    """Show the swing ratio by tempo that would be used, in words and numbers.
+
+    Example: phrasing ratio 120 160 200
+    """
+    from phrasing.app.report import print_ratios
+    from phrasing.lesson.lesson import feel_of
+    from phrasing.performing.swing import checked_tempo
+
+    tempos = [checked_tempo(each) for each in tempo or range(80, 321, 20)]
+    print_ratios(tempos, feel_of(Wishes(swing=swing, feel=feel)).swing)
+
+
+@app.command(short_help="Show which synthesizer and soundfont are used.")
+def sounds(soundfont: opt.SoundfontFile = None) -> None:
+    """Show which synthesizer and soundfont were found, and what would sound better."""
+    from phrasing.app.report import print_sounds
+
+    print_sounds(soundfont)
+
+
+@app.command(short_help="Do the main job on an example.")
+@grouped
+def demo(
+    sound: SoundForm,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", help="The folder to write to.")
+    ] = Path("demo"),
+    overwrite: opt.Overwrite = False,
+) -> int:
+    """Do the main job on an example: hear the same eight bars plain and shaped.
+
+    Example: phrasing demo -o demo
+    """
+    from phrasing.app.folders import example, write_demonstration
+    from phrasing.app.report import print_demonstration, print_marks
+    from phrasing.lesson.lesson import open_lesson
+
+    lesson = open_lesson(example(), Wishes())
+    print_marks(lesson)
+    made = write_demonstration(lesson, output, sound, overwrite=overwrite)
+    print_demonstration(made)
+    if made.no_sound:
+        raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
+    return 0
+
+
+def beside(melody: Path) -> Path:
+    """The folder beside a file that is named after it."""
+    return (
+        melody.with_suffix("") if melody.suffix else melody.with_name(f"{melody.name}-shaped")
+    )

@@ -1,0 +1,410 @@
+"""The folder of a demonstration: one melody plain and shaped, to play, hear, read and keep."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.files import whole_folder, write_whole
+from phrasing.lesson.exercises import Exercise
+from phrasing.lesson.lesson import Lesson
+from phrasing.lesson.playalong import play_along
+from phrasing.lesson.request import SoundForm, checked_form
+from phrasing.lesson.versions import Version, plain_version, shaped_version
+from phrasing.page.practice import Entry, playlist, practice_page
+from phrasing.performing.performance import Performance
+from phrasing.score.marks import MARK_NAMES
+
+if TYPE_CHECKING:
+    from phrasing.band.band import Backing
+    from phrasing.sound.soundfiles import Recording
+
+
+PATIENCE = 1.0
+"""Seconds of waiting after which a progress bar appears."""
+
+
+def recorded(
+    versions: Mapping[str, Performance],
+    folder: Path,
+    form: SoundForm,
+    *,
+    lead: str | None = None,
+) -> tuple[Recording | None, str | None]:
+    """The sound of all versions, equally loud; or None and the sentence why there is none.
+
+    ``lead`` as in ``rendering.soundfiles.write_sound``.
+    """
+    from phrasing.sound.soundfiles import write_sound
+    from phrasing.sound.soundfonts import find_soundfont
+
+    checked_form(form)
+    try:
+        with progress_bar("sound") as progress:
+            return write_sound(
+                versions,
+                folder,
+                kind=form.kind,
+                bits=form.bits,
+                rate=form.samples_a_second,
+                loudness=form.loudness,
+                packing=form.packing,
+                soundfont=find_soundfont(form.soundfont),
+                lead=lead,
+                progress=progress,
+            ), None
+    except NoSoundError as error:
+        return None, str(error)
+
+
+@contextmanager
+def progress_bar(title: str) -> Iterator[Callable[[float], None] | None]:
+    """What takes the share that is done and shows it, if the wait is long; None off a terminal.
+
+    It may be called from several threads.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    bar = Progress(console=Console(stderr=True), transient=True)
+    task, begun, lock = bar.add_task(title, total=1.0), time.monotonic(), Lock()
+
+    def show(done: float) -> None:
+        with lock:
+            if not bar.live.is_started and time.monotonic() - begun > PATIENCE:
+                bar.start()
+            bar.update(task, completed=done)
+
+    try:
+        yield show
+    finally:
+        bar.stop()
+
+
+def sound_report(recording: Recording) -> dict[str, Any]:
+    """The facts of the sound files for ``report.json``."""
+    return {
+        "soundfont": recording.soundfont.name,
+        "licence": recording.soundfont.licence,
+        "samples_a_second": recording.rate,
+        "seconds": round(recording.seconds, 3),
+        "first_beat_at_seconds": round(recording.music_starts, 4),
+        "lowered_db": round(recording.lowered, 2),
+        "files": {
+            file.path.name: {
+                "loudness_lufs": round(file.loudness, 2),
+                "true_peak_dbtp": round(file.true_peak, 2),
+                "gain_db": round(file.gain, 2),
+            }
+            for file in recording.files.values()
+        },
+    }
+
+
+# The example that the demo plays: in the wheel, or in a checkout's ``examples`` folder.
+
+EXAMPLE = "late_bus_home.mid"
+
+
+def example() -> Path:
+    """The file of the example melody; ``PhrasingError`` where the install lacks it."""
+    here = Path(__file__).parents[1]
+    for folder in (here / "example", here.parent / "examples"):
+        if (folder / EXAMPLE).is_file():
+            return folder / EXAMPLE
+    raise PhrasingError(f"The example {EXAMPLE} is missing; install phrasing again.")
+
+
+# The listening page as a file: the versions recorded, and everything put on one page.
+
+NAME = "listen.html"
+LONG = ((290.0, 0.7), (220.0, 0.5))
+"""Seconds of sound on a page, all versions together, from which its MP3 files are packed so
+tightly (0 to 1). A band, which takes most room, was measured at 82 and 102 kbit a second, and
+at 122 as usual: 32 bars at 60 in three versions stay below 6 MB."""
+
+
+def page_path(output: Path | None, folder: Path, *, overwrite: bool = False) -> Path:
+    """Where a page goes: the file or folder asked for, else ``folder``.
+
+    Raises ``PhrasingError`` where a page is there already and ``overwrite`` is not set.
+    """
+    asked = output or folder
+    path = asked if asked.suffix.lower() in (".html", ".htm") else asked / NAME
+    if path.exists() and not overwrite:
+        raise PhrasingError(
+            f"{path} is there already; replace it with --overwrite, or choose another with -o."
+        )
+    return path
+
+
+def write_listening_page(
+    lesson: Lesson, versions: Sequence[Version], path: Path, form: SoundForm
+) -> str | None:
+    """Write the page; returns the sentence why it has no sound, None where it has.
+
+    Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
+    browser plays, and of long pieces packed more tightly, so that the page can be sent. The
+    folder is made if need be.
+    """
+    from phrasing.page.listening import listening_page
+
+    performances = {str(number): v.performance for number, v in enumerate(versions)}
+    seconds = sum(float(p.tempos.seconds(p.end)) for p in performances.values())
+    with tempfile.TemporaryDirectory() as folder:
+        compressed = replace(form, format="mp3", rate=44100, packing=packing_for(seconds))
+        recording, no_sound = recorded(performances, Path(folder), compressed)
+        content = listening_page(lesson, versions, recording)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise PhrasingError(
+            f"{path}: cannot be written ({error.strerror}); choose another folder with -o."
+        ) from error
+    write_whole(path, content)
+    return no_sound
+
+
+def packing_for(seconds: float) -> float | None:
+    """How tightly so much sound is packed (all versions together); None for the usual."""
+    return next((packing for long, packing in LONG if seconds >= long), None)
+
+
+# The practice folder: sound files that sort in the order of practice, a playlist, a page.
+
+SAFE = "abcdefghijklmnopqrstuvwxyz0123456789-_"
+
+
+@dataclass(frozen=True)
+class PracticeFolder:
+    """What was written: its folder, the sound files in order, and how long all last."""
+
+    folder: Path
+    entries: tuple[Entry, ...]
+
+    @property
+    def minutes(self) -> float:
+        """Minutes that all files last, each played once."""
+        return sum(entry.seconds for entry in self.entries) / 60.0
+
+
+def write_practice(
+    title: str,
+    found: Iterable[Exercise],
+    folder: Path,
+    form: SoundForm,
+    *,
+    overwrite: bool = False,
+    each: Callable[[Exercise], None] = lambda exercise: None,
+) -> PracticeFolder:
+    """Write every exercise as a sound file, ``playlist.m3u8`` and ``practice.html``.
+
+    ``each`` is called before an exercise is rendered, from as many threads as there are
+    processors. All is written or nothing. Raises ``NoSoundError`` without a synthesizer,
+    ``PhrasingError`` where nothing can be written.
+    """
+    from phrasing.sound.soundfiles import write_sound
+    from phrasing.sound.soundfonts import find_soundfont
+
+    checked_form(form)
+    soundfont = find_soundfont(form.soundfont)
+    exercises = list(found)
+    digits = len(str(len(exercises)))
+
+    def record(number: int, exercise: Exercise) -> Entry:
+        each(exercise)
+        name = f"{number:0{digits}}-{_safe(exercise.name)}"
+        recording = write_sound(
+            {name: exercise.performance},
+            part,
+            kind=form.kind,
+            bits=form.bits,
+            rate=form.samples_a_second,
+            loudness=form.loudness,
+            soundfont=soundfont,
+        )
+        file = f"{name}.{form.format}"
+        return Entry(exercise.group, exercise.title, file, recording.seconds)
+
+    with whole_folder(folder, overwrite=overwrite) as part:
+        with ThreadPoolExecutor(os.cpu_count()) as side_by_side:
+            entries = tuple(side_by_side.map(record, range(1, len(exercises) + 1), exercises))
+        write_whole(part / "playlist.m3u8", playlist(title, entries))
+        write_whole(part / "practice.html", practice_page(title, entries))
+    return PracticeFolder(folder, entries)
+
+
+def _safe(name: str) -> str:
+    """The name with nothing in it that a file system or a link may stumble over."""
+    return "".join(c if c in SAFE else "-" for c in name.lower()).strip("-")
+
+
+# The folder of a play-along: the band with or without the melody, as MIDI and sound.
+
+MIX = "backing"
+
+
+@dataclass(frozen=True)
+class BandFolder:
+    """What was written; ``no_sound`` says why there is no sound, None where there is."""
+
+    folder: Path
+    files: tuple[str, ...]
+    recording: Recording | None
+    no_sound: str | None
+
+
+def write_backing(
+    performance: Performance,
+    folder: Path,
+    form: SoundForm,
+    *,
+    stems: bool = False,
+    overwrite: bool = False,
+) -> BandFolder:
+    """Write ``backing.mid`` (a named track for each player) and the mix, or nothing.
+
+    ``stems``: a sound file for each player too; together they add up to the mix.
+    """
+    from phrasing.sound.midi import write_midi
+
+    versions = {MIX: performance}
+    if stems:
+        versions |= _stems(performance)
+    with whole_folder(folder, overwrite=overwrite) as part:
+        write_midi(performance, part / f"{MIX}.mid")
+        recording, no_sound = recorded(versions, part, form, lead=MIX)
+        files = tuple(sorted(file.name for file in part.iterdir()))
+    return BandFolder(folder, files, recording, no_sound)
+
+
+def _stems(performance: Performance) -> Mapping[str, Performance]:
+    return {
+        f"{MIX}-{part.name.lower().replace(' ', '-')}": replace(performance, parts=(part,))
+        for part in performance.parts
+        if len(part.onset)
+    }
+
+
+PLAIN_WAYS = ("swung", "straight")
+
+
+@dataclass(frozen=True)
+class Demonstration:
+    """What was made: the files by name, and ``report``, everything that was decided.
+
+    ``no_sound``: the sentence that says why there is no sound, None where there is.
+    """
+
+    folder: Path
+    files: tuple[str, ...]
+    report: dict[str, Any]
+    no_sound: str | None = None
+    lesson: Lesson = field(repr=False, kw_only=True)
+
+
+def write_demonstration(
+    lesson: Lesson,
+    folder: Path,
+    form: SoundForm,
+    *,
+    plain: str = "swung",
+    backing: Backing | None = None,
+    page: bool = True,
+    overwrite: bool = False,
+) -> Demonstration:
+    """Write all files of a demonstration into ``folder``, or none of them.
+
+    ``plain``: swung or straight. ``backing``: a band that plays under both versions.
+    ``page``: the listening page, too. Raises ``PhrasingError`` where the folder cannot be
+    written to, and where it holds such files already and ``overwrite`` is not set.
+    """
+    from phrasing.lesson.handout import marked_score, write_handout
+    from phrasing.marking.table import marks_csv
+    from phrasing.sound.midi import write_midi
+
+    versions = _versions(lesson, plain, backing)
+    with whole_folder(folder, overwrite=overwrite) as part:
+        for version in versions:
+            write_midi(version.performance, part / f"{version.name}.mid")
+        write_whole(part / "marks.csv", marks_csv(*lesson.table))
+        write_whole(part / "marked.musicxml", marked_score(lesson))
+        write_handout(lesson, part / "sheet.pdf")
+        performances = {version.name: version.performance for version in versions}
+        recording, no_sound = recorded(performances, part, form)
+        if page:
+            write_listening_page(lesson, versions, part / NAME, form)
+        report = _report(lesson, plain)
+        report["ride_ratio"] = round(backing.ratio, 3) if backing else None
+        report["sound"] = sound_report(recording) if recording else None
+        text = json.dumps(report, ensure_ascii=False, indent=2)
+        write_whole(part / "report.json", text + "\n")
+        files = tuple(sorted(file.name for file in part.iterdir()))
+    return Demonstration(folder, files, report, no_sound, lesson=lesson)
+
+
+def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> tuple[Version, ...]:
+    if plain not in PLAIN_WAYS:
+        raise PhrasingError(f"The plain version is “{plain}”? Choose swung or straight.")
+    straight = plain == "straight"
+    versions = (plain_version(lesson, straight=straight), shaped_version(lesson))
+    if backing is None:
+        return versions
+    if straight:
+        raise PhrasingError(
+            "Even eighths do not go with a swinging band: leave one of them out."
+        )
+    lead = backing.form.offset(0)
+    return tuple(
+        replace(version, performance=play_along(lesson, backing, version.name), lead=lead)
+        for version in versions
+    )
+
+
+def _report(lesson: Lesson, plain: str) -> dict[str, Any]:
+    """Everything that was decided, in plain words and numbers."""
+    melody, reading = lesson.melody, lesson.melody.reading
+    counts = {
+        name: int((lesson.marking.mark == code).sum()) for code, name in enumerate(MARK_NAMES)
+    }
+    return {
+        "title": melody.title,
+        "file": lesson.source.name,
+        "read": {
+            "format": reading.format,
+            "part": reading.part,
+            "notes": len(melody),
+            "bars": sum(bar.number > 0 for bar in melody.bars),
+            "moved_ms": {
+                "median": reading.moved_median,
+                "worst": reading.moved_worst,
+                "worst_bar": reading.moved_worst_bar,
+            },
+            "swing_found": reading.swing_found,
+            "warnings": list(lesson.warnings),
+        },
+        "tempo": lesson.tempo,
+        "meter": str(melody.meter),
+        "instrument": lesson.instrument.name,
+        "swing_ratio": round(lesson.ratio, 3),
+        "plain": plain,
+        "strength": lesson.feel.strength,
+        "rules_left_out": list(lesson.marking.left_out),
+        "marks": {name: count for name, count in counts.items() if count},
+        "decrescendos": len(lesson.marking.swells),
+        "links": len(lesson.marking.links),
+    }

@@ -1,0 +1,1 @@
+"""A rhythm section that plays along: chord symbols become bass, drums and chords."""

@@ -1,0 +1,147 @@
+"""The rhythm section: bass, drums and chords over a melody's or a chart's chord symbols."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from phrasing.band.bass import bass_line
+from phrasing.band.comping import comp
+from phrasing.band.drums import BRUSH_KIT, JAZZ_KIT, Clicks, Drummer, clicked
+from phrasing.band.form import Form, form_of
+from phrasing.band.plan import Plan, plan_of
+from phrasing.band.strokes import Seat, Stroke, clock_of, part_of
+from phrasing.band.voicing import Instrument
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel
+from phrasing.performing.performance import DRUMS, Part, Performance
+from phrasing.performing.swing import MOST, checked_tempo
+from phrasing.score.melody import Melody
+
+Player = Literal["bass", "drums", "chords"]
+PLAYERS: tuple[Player, ...] = ("bass", "drums", "chords")
+PROGRAMS: dict[Instrument, int] = {"piano": 1, "guitar": 27}
+BASS = 33
+"""General MIDI programs from 1: acoustic bass, piano, jazz guitar."""
+EVEN = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Backing:
+    """A rhythm section, what it plays and where: parts on the ticks of the ``form``.
+
+    ``ratio``: the ride's swing ratio at the first chorus. ``feel``: the feel it was played
+    with; a melody over it is performed with the same.
+    """
+
+    parts: tuple[Part, ...]
+    form: Form
+    ratio: float
+    feel: Feel
+
+    def performance(self, title: str, melody: Sequence[Part] = ()) -> Performance:
+        """All that sounds, with parts of a melody (on the form's ticks) before the band."""
+        parts = (*melody, *self.parts)
+        return Performance(
+            parts, self.form.tempos, self.form.bars, title, self.form.end, (self.ratio,)
+        )
+
+
+def accompany(
+    melody: Melody,
+    feel: Feel | None = None,
+    *,
+    choruses: int = 1,
+    count_in: int = 2,
+    clicks: Clicks = "all",
+    ending: bool = True,
+    parts: Sequence[Player] = PLAYERS,
+    comping: Instrument = "piano",
+    head_in_two: bool = False,
+    seed: int = 0,
+) -> Backing:
+    """A rhythm section for a melody or chart with chord symbols; drums alone need none.
+
+    ``count_in``: bars before it comes in, with ``clicks`` on all beats or on 2 and 4.
+    ``parts``: who plays; leaving one out changes nothing in the others. ``comping``: who
+    plays the chords. ``head_in_two``: the first chorus in two. The same ``seed`` plays the
+    same. A ratio that a chart asks for is the band's; of a melody's, even eighths are.
+
+    Raises ``PhrasingError`` for a melody without chords, a chord that is not known, or a
+    number that cannot be played.
+    """
+    for tempo in melody.tempos.tempos:
+        checked_tempo(tempo)
+    feel = _with_swing(feel or Feel(), melody)
+    form = form_of(
+        melody,
+        choruses=choruses,
+        count_in=count_in,
+        ending=ending,
+        ring=feel.band.ring,
+        harmony=any(player != "drums" for player in parts),
+    )
+    plan = plan_of(form, feel, _rng(seed, "plan"), head_in_two=head_in_two)
+    clock = clock_of(form, feel)
+    seated = _seated(plan, feel, parts, comping, clicks, seed)
+    played = tuple(
+        part_of(strokes, seat, clock, feel, _rng(seed, seat.name)) for seat, strokes in seated
+    )
+    return Backing(played, form, clock.ratio, feel)
+
+
+def _with_swing(feel: Feel, melody: Melody) -> Feel:
+    """The feel with the ratio that the author asks of the band."""
+    asked = melody.swing
+    if asked is None or feel.swing.ride_by_tempo or (len(melody) and asked != EVEN):
+        return feel
+    if not EVEN <= asked <= MOST:
+        raise PhrasingError(
+            f"The swing ratio {asked:g} is outside 1 (even) to {MOST:g} (long note : short)."
+        )
+    tempo = melody.tempos.tempos[0]
+    return replace(feel, swing=replace(feel.swing, ride_by_tempo=((tempo, asked),)))
+
+
+def _rng(seed: int, name: str) -> np.random.Generator:
+    """Chance of its own for each player."""
+    return np.random.default_rng([abs(seed), *name.encode()])
+
+
+def _seated(
+    plan: Plan,
+    feel: Feel,
+    parts: Sequence[Player],
+    comping: Instrument,
+    clicks: Clicks,
+    seed: int,
+) -> Iterator[tuple[Seat, list[Stroke]]]:
+    """Who plays, and what each means to play."""
+    band = feel.band
+    drums = band.drums
+    set_of = BRUSH_KIT if plan.brushes else JAZZ_KIT
+    kit = Seat(
+        "Drums", DRUMS, band.drums_gain, drums.timing, drums.spread, drums.ride_timing, set_of
+    )
+    if "bass" in parts:
+        seat = Seat("Bass", BASS, band.bass_gain, band.bass.timing, band.bass.spread)
+        yield seat, bass_line(plan, band.bass, _rng(seed, "bass line"))
+    if "drums" in parts:
+        yield kit, Drummer(plan, drums, _rng(seed, "drummer")).play()
+    if "chords" in parts:
+        gain = band.piano_gain if comping == "piano" else band.guitar_gain
+        seat = Seat(
+            comping.capitalize(),
+            PROGRAMS[comping],
+            gain,
+            band.comping.timing,
+            band.comping.spread,
+            together=True,
+        )
+        yield seat, comp(plan, band.comping, comping, _rng(seed, "comping"))
+    if plan.form.counted:
+        seat = replace(kit, name="Count-in", spread=0.0, steady_timing=0.0)
+        yield seat, list(clicked(plan, clicks))

@@ -1,0 +1,1 @@
+"""From what a teacher asks for to what is played and printed."""

@@ -1,0 +1,295 @@
+"""From a file and the teacher's wishes to what is played and printed.
+
+A ``Lesson`` is a melody with its marks and everything that was decided about it; the rooms to
+the right (rendering, publishing) make files of it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel, load_feel
+from phrasing.lesson.request import Wishes
+from phrasing.marking.marking import Marking
+from phrasing.performing.dynamics import Shape
+from phrasing.performing.performance import Performance, perform, shape_of, timing
+from phrasing.performing.swing import checked_tempo, swing_from_text, tempo_range
+from phrasing.score.instruments import DEFAULT, Instrument, instrument_named
+from phrasing.score.melody import Bar, ChordSymbol, Floats, Grace, Ints, Key, Melody, TempoMap
+
+Standing = TypeVar("Standing", Key, ChordSymbol)
+
+
+def bars_from_text(text: str, melody: Melody) -> tuple[int, int]:
+    """Indices in ``melody.bars`` of the first and last bar of ``"1-4"`` or ``"3"``.
+
+    Numbers are the printed ones, at their first passing; 0 is the pickup. Raises
+    ``PhrasingError`` for what is not a range of bars of this piece.
+    """
+    match = re.fullmatch(r"\s*(\d+)\s*(?:[-–]\s*(\d+)\s*)?", text)
+    if not match:
+        raise PhrasingError(f"Bars “{text}”: write one bar such as 3, or a range such as 1-4.")
+    first, last = int(match[1]), int(match[2] or match[1])
+    index: dict[int, int] = {}
+    for i, bar in enumerate(melody.bars):
+        index.setdefault(bar.number, i)
+    for number in (first, last):
+        if number not in index:
+            raise PhrasingError(
+                f"Bars “{text}”: there is no bar {number}; the piece has bars "
+                f"{min(index)} to {max(index)}."
+            )
+    if index[last] < index[first]:
+        raise PhrasingError(f"Bars “{text}”: the first bar comes after the last.")
+    return index[first], index[last]
+
+
+def excerpt(melody: Melody, marking: Marking, first: int, last: int) -> tuple[Melody, Marking]:
+    """Bars ``first`` to ``last`` (indices in ``melody.bars``) with their marks.
+
+    The excerpt begins at tick 0 and keeps its printed bar numbers. A note held past the last
+    bar is cut at its end. Raises ``PhrasingError`` where no note of a melody starts in them.
+    """
+    start = melody.bars[first].onset
+    end = melody.bars[last].onset + melody.bars[last].length
+    kept = np.flatnonzero((melody.onset >= start) & (melody.onset < end))
+    if len(kept) == 0 and len(melody):
+        names = f"{melody.bars[first].number} to {melody.bars[last].number}"
+        raise PhrasingError(f"Bars {names}: no note starts there; choose other bars.")
+    return _melody(melody, kept, start, end), _marking(marking, kept)
+
+
+def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
+    low, high = _ends(kept)
+    lengths = np.minimum(melody.length[kept], end - melody.onset[kept])
+    inside = [bar for bar in melody.bars if start <= bar.onset < end]
+    return replace(
+        melody,
+        onset=melody.onset[kept] - start,
+        length=lengths,
+        pitch=melody.pitch[kept],
+        bars=tuple(_moved(bar, start) for bar in inside),
+        tempos=_tempos(melody.tempos, start, end),
+        keys=_standing(melody.keys, start, end),
+        chords=_standing(melody.chords, start, end),
+        sections=tuple(
+            replace(s, onset=s.onset - start) for s in melody.sections if start <= s.onset < end
+        ),
+        slurs=tuple((a - low, b - low) for a, b in melody.slurs if low <= a and b <= high),
+        phrase_ends=tuple(i - low for i in melody.phrase_ends if low <= i <= high),
+        graces=tuple(
+            Grace(g.note - low, g.pitches) for g in melody.graces if low <= g.note <= high
+        ),
+        marks={i - low: mark for i, mark in melody.marks.items() if low <= i <= high},
+        ids=melody.ids[low : high + 1],
+    )
+
+
+def _ends(kept: Ints) -> tuple[int, int]:
+    """The first and the last note kept; in a chart, which has none, an empty range."""
+    return (int(kept[0]), int(kept[-1])) if len(kept) else (0, -1)
+
+
+def _moved(bar: Bar, start: int) -> Bar:
+    return replace(bar, onset=bar.onset - start)
+
+
+def _standing(items: tuple[Standing, ...], start: int, end: int) -> tuple[Standing, ...]:
+    """Those that hold in the excerpt: the one in force at its start comes first."""
+    before = [item for item in items if item.onset <= start][-1:]
+    inside = [item for item in items if start < item.onset < end]
+    return tuple(replace(item, onset=max(0, item.onset - start)) for item in before + inside)
+
+
+def _tempos(tempos: TempoMap, start: int, end: int) -> TempoMap:
+    later = [
+        (onset - start, tempo)
+        for onset, tempo in zip(tempos.onsets, tempos.tempos, strict=True)
+        if start < onset < end
+    ]
+    pairs = [(0, float(tempos.at(start))), *later]
+    return TempoMap(tuple(onset for onset, _ in pairs), tuple(tempo for _, tempo in pairs))
+
+
+def _marking(marking: Marking, kept: Ints) -> Marking:
+    low, high = _ends(kept)
+    swells, links, phrases = marking.swell_rows, marking.link_rows, marking.phrase_rows
+    swells = swells[(swells[:, 0] < high) & (swells[:, 1] > low)]
+    links = links[(links[:, 0] >= low) & (links[:, 1] <= high)]
+    phrases = phrases[(phrases[:, 0] <= high) & (phrases[:, 1] >= low)]
+    return replace(
+        marking,
+        mark=marking.mark[kept],
+        rule=marking.rule[kept],
+        by_rules=marking.by_rules[kept],
+        applied=marking.applied[kept],
+        joined=marking.joined[kept],
+        flow=marking.flow[kept],
+        repeated=marking.repeated[kept],
+        swell_rows=np.clip(swells, low, high) - low,
+        link_rows=links - low,
+        phrase_rows=_phrases(phrases, low, high),
+    )
+
+
+def _phrases(rows: Ints, low: int, high: int) -> Ints:
+    first, last, peak, pickup = rows.T
+    return np.stack(
+        [
+            np.clip(first, low, high) - low,
+            np.clip(last, low, high) - low,
+            np.where((peak >= low) & (peak <= high), peak - low, -1),
+            np.where(first >= low, pickup, 0),
+        ],
+        axis=1,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Lesson:
+    """A melody, its marks, and how it is to be played.
+
+    ``reasons`` has a sentence for each marked note, None for the others;
+    ``written_reasons`` the same with the notes named as the instrument's player reads them.
+    ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
+    nor transposed. ``cut_shape``: where only some bars are kept, the level, gate and
+    brightness that their notes have in the whole.
+    """
+
+    source: Path
+    melody: Melody
+    marking: Marking
+    feel: Feel
+    instrument: Instrument
+    reasons: tuple[str | None, ...]
+    warnings: tuple[str, ...] = ()
+    is_as_in_file: bool = True
+    written_reasons: tuple[str | None, ...] = ()
+    cut_shape: Shape | None = None
+
+    @cached_property
+    def shape(self) -> Shape:
+        """Level, gate and brightness of each note as shaped."""
+        if self.cut_shape is not None:
+            return self.cut_shape
+        return shape_of(self.melody, self.marking, self.feel, timing(self.melody, self.feel))
+
+    @property
+    def table(self) -> tuple[Melody, Marking, Floats, Floats, tuple[str | None, ...]]:
+        """What the marks table is made of: see ``publishing.tables.marks_csv``."""
+        return self.melody, self.marking, self.shape.level, self.shape.gate, self.reasons
+
+    @property
+    def tempo(self) -> float:
+        """Quarter notes a minute at the start."""
+        return self.melody.tempos.tempos[0]
+
+    @cached_property
+    def ratio(self) -> float:
+        """The swing ratio at the start, long : short."""
+        return timing(self.melody, self.feel).ratio
+
+    def plain(self, *, straight: bool = False) -> Performance:
+        """The melody unshaped: swung, or with even eighths."""
+        return perform(
+            self.melody, None, self.feel, instrument=self.instrument, straight=straight
+        )
+
+    def shaped(self) -> Performance:
+        """The melody as its marks ask."""
+        return perform(
+            self.melody,
+            self.marking,
+            self.feel,
+            instrument=self.instrument,
+            shape=self.cut_shape,
+        )
+
+
+def open_lesson(path: Path, wishes: Wishes) -> Lesson:
+    """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done."""
+    lesson = open_piece(path, wishes)
+    if len(lesson.melody) == 0:
+        raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
+    return lesson
+
+
+def open_piece(path: Path, wishes: Wishes) -> Lesson:
+    """The same for a melody or a chord chart, whose lesson has no notes."""
+    from phrasing.marking.explaining import reasons
+    from phrasing.marking.precedence import mark
+    from phrasing.marking.table import read_marks_table
+    from phrasing.reading import read
+    from phrasing.score.transposing import as_written, fit, transposed
+
+    feel = feel_of(wishes)
+    melody = read(path, part=wishes.track, pickup=wishes.pickup, as_written=wishes.as_written)
+    melody = _at_tempo(melody, wishes, path)
+    if wishes.swing is not None and swing_from_text(wishes.swing) is None:
+        melody = replace(melody, swing=None)
+    melody = transposed(melody, wishes.transpose, wishes.octave)
+    instrument = _instrument(melody, wishes)
+    author = read_marks_table(wishes.marks, melody) if wishes.marks else None
+    marking = mark(melody, leave_out=wishes.leave_out, author=author)
+    told = reasons(melody, marking)
+    written = reasons(as_written(melody, instrument), marking)
+    warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
+    kept = not (wishes.transpose or wishes.octave or wishes.only)
+    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept, written)
+    return _only(lesson, wishes.only)
+
+
+def feel_of(wishes: Wishes) -> Feel:
+    """The feel that the wishes ask for: the file's, with strength and swing put in."""
+    feel = load_feel(wishes.feel) if wishes.feel else Feel()
+    if wishes.strength is not None:
+        feel = replace(feel, strength=wishes.strength)
+    if not 0.0 <= feel.strength <= 1.0:
+        raise PhrasingError(f"Strength {feel.strength:g}: choose from 0 (plain) to 1 (full).")
+    if wishes.swing is not None:
+        asked = swing_from_text(wishes.swing)
+        table = asked.by_tempo if asked else ()
+        feel = replace(feel, swing=replace(feel.swing, by_tempo=table))
+    return feel
+
+
+def _at_tempo(melody: Melody, wishes: Wishes, path: Path) -> Melody:
+    if wishes.tempo is not None:
+        melody = melody.with_tempo(checked_tempo(wishes.tempo))
+    for tempo in tempo_range(melody.tempos):
+        try:
+            checked_tempo(tempo)
+        except PhrasingError as error:
+            raise PhrasingError(f"{path}: {error}") from None
+    return melody
+
+
+def _instrument(melody: Melody, wishes: Wishes) -> Instrument:
+    name = wishes.instrument or melody.instrument
+    return instrument_named(name) if name else DEFAULT
+
+
+def _only(lesson: Lesson, bars: str | None) -> Lesson:
+    """The lesson cut to the bars asked for, with the marks and reasons of the whole."""
+    if bars is None:
+        return lesson
+    first, last = bars_from_text(bars, lesson.melody)
+    start = lesson.melody.bars[first].onset
+    low = int(lesson.melody.onset.searchsorted(start))
+    melody, marking = excerpt(lesson.melody, lesson.marking, first, last)
+    kept = slice(low, low + len(melody))
+    return replace(
+        lesson,
+        melody=melody,
+        marking=marking,
+        cut_shape=lesson.shape.part(kept),
+        reasons=lesson.reasons[kept],
+        written_reasons=lesson.written_reasons[kept],
+    )

@@ -1,0 +1,103 @@
+"""A melody over its band: count-in, choruses, ending."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from phrasing.band.band import PLAYERS, Backing, Player, accompany
+from phrasing.band.drums import Clicks
+from phrasing.band.voicing import Instrument as Comping
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel
+from phrasing.lesson.lesson import Lesson
+from phrasing.lesson.request import BandWishes
+from phrasing.marking.marking import Marking
+from phrasing.performing.dynamics import Shape
+from phrasing.performing.performance import Part, Performance, joined, moved, perform
+from phrasing.score.instruments import Instrument
+from phrasing.score.melody import Melody
+
+PLAIN, SHAPED, OFF = "plain", "shaped", "off"
+MELODY_WAYS = (PLAIN, SHAPED, OFF)
+CLICKS: dict[str, Clicks] = {"all": "all", "2,4": "2,4"}
+
+
+def players_of(wishes: BandWishes) -> tuple[Player, ...]:
+    """Who plays; ``PhrasingError`` for a player that the band does not have."""
+    for name in (*wishes.parts, *wishes.mute):
+        if name not in PLAYERS:
+            raise PhrasingError(f"The band has no “{name}”; choose of {', '.join(PLAYERS)}.")
+    wanted = wishes.parts or PLAYERS
+    return tuple(p for p in PLAYERS if p in wanted and p not in wishes.mute)
+
+
+def band_for(lesson: Lesson, wishes: BandWishes) -> Backing:
+    """The band that plays a lesson's piece; raises ``PhrasingError`` for what it cannot."""
+    comping: Comping = "guitar" if wishes.comping == "guitar" else "piano"
+    for name, value, choices in (
+        ("--comping", wishes.comping, ("piano", "guitar")),
+        ("--clicks", wishes.clicks, tuple(CLICKS)),
+    ):
+        if value not in choices:
+            raise PhrasingError(f"{name} {value}: choose {' or '.join(choices)}.")
+    return accompany(
+        lesson.melody,
+        band_feel(lesson.feel),
+        choruses=wishes.choruses,
+        count_in=wishes.count_in,
+        clicks=CLICKS[wishes.clicks],
+        ending=wishes.ending,
+        parts=players_of(wishes),
+        comping=comping,
+        head_in_two=wishes.two,
+        seed=wishes.seed,
+    )
+
+
+def band_feel(feel: Feel) -> Feel:
+    """The feel with a ratio that was asked for given to the ride, whose beat all share."""
+    if not feel.swing.by_tempo or feel.swing.ride_by_tempo:
+        return feel
+    return replace(feel, swing=replace(feel.swing, ride_by_tempo=feel.swing.by_tempo))
+
+
+def melody_over(
+    backing: Backing,
+    melody: Melody,
+    marking: Marking | None,
+    instrument: Instrument,
+    shape: Shape | None = None,
+) -> Part:
+    """The melody in every chorus of the form, laid back against the ride.
+
+    ``shape`` as in ``perform``.
+    """
+    chorus = perform(
+        melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
+    )
+    form = backing.form
+    return joined(
+        [moved(chorus.parts[0], form.offset(number)) for number in range(len(form.choruses))]
+    )
+
+
+def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performance:
+    """The band with the melody plain, shaped or left out (``off``).
+
+    Raises ``PhrasingError`` for another way, for a melody that is not there, and where nobody
+    is left to play.
+    """
+    if way not in MELODY_WAYS:
+        raise PhrasingError(f"The melody “{way}”? Choose {', '.join(MELODY_WAYS)}.")
+    melody: Sequence[Part] = ()
+    if way != OFF and not len(lesson.melody):
+        raise PhrasingError(
+            f"{lesson.source}: has chords but no melody to put on top; leave out --with-melody."
+        )
+    if way == OFF and len(backing.parts) == bool(backing.form.counted):
+        raise PhrasingError("Nobody is left to play: mute fewer of bass, drums, chords.")
+    if way != OFF:
+        marking, shape = (lesson.marking, lesson.cut_shape) if way == SHAPED else (None, None)
+        melody = [melody_over(backing, lesson.melody, marking, lesson.instrument, shape)]
+    return backing.performance(lesson.melody.title, melody)

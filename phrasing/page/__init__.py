@@ -1,0 +1,1 @@
+"""The pages to listen on and to practise from."""

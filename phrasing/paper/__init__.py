@@ -1,0 +1,1 @@
+"""Marks on paper: MusicXML, engraving, the PDF."""

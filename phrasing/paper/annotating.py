@@ -1,0 +1,283 @@
+"""The melody's part alone, taken from an author's score of several."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from phrasing.marking.marking import Marking
+from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
+from phrasing.paper.notes import add, parsed
+from phrasing.reading.musicxml.file import note_names, open_score
+from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED, Mark
+from phrasing.score.melody import Melody
+from phrasing.score.pitches import pitch_class, place_of
+from phrasing.score.transposing import Move, by_semitones
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+AFTER_NOTATIONS = ("lyric", "play", "listen")
+AFTER_NOTEHEAD = ("notehead-text", "staff", "beam", "notations", *AFTER_NOTATIONS)
+"""What follows an element inside a ``<note>``, in the order of the MusicXML 4.0 schema."""
+
+WEDGE_NUMBER = "6"
+"""Keeps our wedges apart from the author's, which are numbered from 1."""
+
+
+def annotated_score(
+    path: Path,
+    melody: Melody,
+    marking: Marking,
+    *,
+    swing: tuple[int, int] | None = None,
+) -> bytes:
+    """The MusicXML file at ``path``, from which ``melody`` was read, with its marks.
+
+    ``swing``: the ratio to say, in whole numbers; a swing that the author wrote stays, and so
+    do the author's marks.
+    The result is an uncompressed MusicXML file in the encoding of the original. Raises
+    ``PhrasingError`` where ``path`` cannot be read.
+    """
+    from lxml import etree
+
+    tree = open_score(path)
+    first = _first_playing(melody)
+    notes = {name: note for note, name in note_names(tree).items()}
+    elements = {index: notes[name] for index, name in first.items() if name in notes}
+    for index, note in elements.items():
+        name = MARK_NAMES[marking.mark[index]] if marking.mark[index] != UNMARKED else ""
+        if name and melody.marks.get(index) != name:
+            _add_mark(note, MARKS[marking.mark[index]])
+        note.set("id", first[index])
+    for swell in marking.swells:
+        _add_wedge(elements, swell.first, swell.last)
+    if swing and elements:
+        _add_swing(tree, elements[min(elements)], swing)
+    encoding = tree.docinfo.encoding or "UTF-8"
+    written = etree.tostring(tree, xml_declaration=True, encoding=encoding)
+    return written if isinstance(written, bytes) else written.encode()
+
+
+def _first_playing(melody: Melody) -> dict[int, str]:
+    """Index and name of every note where it is played for the first time."""
+    seen: dict[str, int] = {}
+    for index, name in enumerate(melody.ids):
+        seen.setdefault(name, index)
+    return {index: name for name, index in seen.items()}
+
+
+# One note
+
+
+def _add_mark(note: etree._Element, mark: Mark) -> None:
+    if mark.parenthesised:
+        _parenthesise(note)
+    if mark.musicxml:
+        _add_articulations(note, mark)
+
+
+def _parenthesise(note: etree._Element) -> None:
+    head = note.find("notehead")
+    if head is None:
+        head = note.makeelement("notehead", {})
+        head.text = "normal"
+        _insert(note, head, AFTER_NOTEHEAD)
+    head.set("parentheses", "yes")
+
+
+def _add_articulations(note: etree._Element, mark: Mark) -> None:
+    notations = note.find("notations")
+    if notations is None:
+        notations = note.makeelement("notations", {})
+        _insert(note, notations, AFTER_NOTATIONS)
+    articulations = notations.find("articulations")
+    if articulations is None:
+        articulations = notations.makeelement("articulations", {})
+        _append(notations, articulations)
+    for name in mark.musicxml:
+        if articulations.find(name) is None:
+            _append(articulations, articulations.makeelement(name, {}))
+
+
+def _insert(note: etree._Element, new: etree._Element, before: Sequence[str]) -> None:
+    """Insert a child before the first of those that have to follow it."""
+    for child in note:
+        if child.tag in before:
+            new.tail = _space_before(child)
+            child.addprevious(new)
+            return
+    _append(note, new)
+
+
+def _append(parent: etree._Element, new: etree._Element) -> None:
+    """Append a child on a line of its own where the file has lines."""
+    if len(parent):
+        new.tail = parent[-1].tail
+        parent[-1].tail = _space_before(parent[-1])
+    parent.append(new)
+
+
+def _space_before(child: etree._Element) -> str | None:
+    """The white space that stands before a child, to stand before its new neighbour too."""
+    previous, parent = child.getprevious(), child.getparent()
+    if previous is not None:
+        found = previous.tail
+    else:
+        found = None if parent is None else parent.text
+    return found if found and not found.strip() else None
+
+
+# Directions
+
+
+def _add_wedge(elements: Mapping[int, etree._Element], first: int, last: int) -> None:
+    """A decrescendo from note ``first`` to ``last``, if the page has them in that order."""
+    run = [elements.get(index) for index in range(first, last + 1)]
+    if any(note is None for note in run):
+        return
+    start, end = run[0], run[-1]
+    assert start is not None
+    assert end is not None
+    opening = _direction(start, "below")
+    wedge = opening.makeelement("wedge", {"type": "diminuendo", "number": WEDGE_NUMBER})
+    opening[0].append(wedge)
+    _before(_group_start(start), opening)
+    closing = _direction(end, "below")
+    wedge = closing.makeelement("wedge", {"type": "stop", "number": WEDGE_NUMBER})
+    closing[0].append(wedge)
+    _after(_group_end(end), closing)
+
+
+def _direction(note: etree._Element, placement: str) -> etree._Element:
+    """A direction for the staff that the note is on, with an empty direction type."""
+    direction = note.makeelement("direction", {"placement": placement})
+    direction.append(direction.makeelement("direction-type", {}))
+    staff = note.find("staff")
+    if staff is not None:
+        own = direction.makeelement("staff", {})
+        own.text = staff.text
+        direction.append(own)
+    return direction
+
+
+def _group_start(note: etree._Element) -> etree._Element:
+    """The first grace note before a note, or the note itself."""
+    while True:
+        before = note.getprevious()
+        if before is None or before.tag != "note" or before.find("grace") is None:
+            return note
+        note = before
+
+
+def _group_end(note: etree._Element) -> etree._Element:
+    """The last note of the chord that a note begins."""
+    while True:
+        after = note.getnext()
+        if after is None or after.tag != "note" or after.find("chord") is None:
+            return note
+        note = after
+
+
+def _before(note: etree._Element, new: etree._Element) -> None:
+    new.tail = _space_before(note)
+    note.addprevious(new)
+
+
+def _after(note: etree._Element, new: etree._Element) -> None:
+    follows, space = note.tail, _space_before(note)
+    note.addnext(new)
+    note.tail, new.tail = space, follows
+
+
+def _add_swing(tree: etree._ElementTree, note: etree._Element, swing: tuple[int, int]) -> None:
+    """The swing direction over the melody's first note, unless the author has one."""
+    if tree.getroot().find(".//swing") is not None:
+        return
+    direction = _direction(note, "above")
+    words = direction.makeelement("words", {})
+    words.text = swing_words(swing)
+    direction[0].append(words)
+    sound = direction.makeelement("sound", {})
+    add_swing_sound(sound, swing)
+    direction.append(sound)
+    _before(_group_start(note), direction)
+
+
+BEFORE_CLEF = (
+    "footnote", "level", "divisions", "key", "time", "staves", "part-symbol", "instruments",
+)  # fmt: skip
+"""What stands before the clef in ``<attributes>`` (MusicXML 4.0)."""
+
+
+def own_part(score: bytes, ids: Collection[str]) -> bytes:
+    """The score with only the part that has notes of these ids, and no words on the page.
+
+    A part that names no clef has the one in which its notes lie best.
+    """
+    from lxml import etree
+
+    root = parsed(score)
+    wanted = set(ids)
+    parts = list(root.iterfind("part"))
+    own = next((part for part in parts if _has_one(part, wanted)), parts[0])
+    for part in parts:
+        if part is not own:
+            root.remove(part)
+    for entry in list(root.iter("score-part")):
+        if entry.get("id") != own.get("id"):
+            _drop(entry)
+    for other in list(root.iter("part-group", "credit")):
+        _drop(other)
+    _give_clef(own)
+    content: bytes = etree.tostring(root, xml_declaration=True, encoding="UTF-8")
+    return content
+
+
+def _give_clef(part: etree._Element) -> None:
+    """Put a clef in the first bar of a part that has none at all."""
+    attributes = part.find("measure/attributes")
+    if attributes is None or part.find(".//clef") is not None:
+        return
+    place = sum(len(attributes.findall(name)) for name in BEFORE_CLEF)
+    heights = sorted(_height(pitch) for pitch in part.iter("pitch"))
+    low = bool(heights) and heights[len(heights) // 2] < BASS_BELOW
+    clef = attributes.makeelement("clef", {})
+    attributes.insert(place, clef)
+    add(clef, "sign", "F" if low else "G")
+    add(clef, "line", 4 if low else 2)
+
+
+def _height(pitch: etree._Element) -> int:
+    """A written pitch as a MIDI number, without its accidental."""
+    octave = int(pitch.findtext("octave") or 4)
+    return 12 * (octave + 1) + pitch_class(place_of((pitch.findtext("step") or "C").strip()))
+
+
+def _has_one(part: etree._Element, ids: set[str]) -> bool:
+    return any(note.get("id") in ids for note in part.iter("note"))
+
+
+def _drop(element: etree._Element) -> None:
+    parent = element.getparent()
+    if parent is not None:
+        parent.remove(element)
+
+
+def written_above(score: bytes) -> Move:
+    """How far above the sounding pitch the first part is written."""
+    root = parsed(score)
+    transpose = root.find("part//transpose")
+    if transpose is None or root.find("defaults/concert-score") is not None:
+        return Move(0, 0)
+    octaves = int(transpose.findtext("octave-change") or 0)
+    semitones = round(float(transpose.findtext("chromatic") or 0)) + 12 * octaves
+    return by_semitones(-semitones)
+
+
+def part_name(score: bytes) -> str:
+    """The name of the first part."""
+    root = parsed(score)
+    return " ".join((root.findtext("part-list/score-part/part-name") or "").split())

@@ -1,0 +1,170 @@
+"""The two founts of a sheet, both shipped with the engraver: text and music.
+
+Text is Liberation Serif (SIL Open Font License), whose widths are those the engraver spaces
+its words by; music is Bravura (SIL Open Font License), by SMuFL code points.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fontTools.ttLib import TTFont
+
+
+MUSIC = "Bravura"
+FAMILY = "'Liberation Serif', 'Times New Roman', Times, serif"
+UNKNOWN = "□"
+"""Stands for a sign that the text fount does not have (East Asian scripts, emoji)."""
+IN_MUSIC = "♭♮♯"
+"""Signs in words that are taken from the music fount."""
+
+
+@dataclass(frozen=True)
+class Style:
+    """Which cut of the text fount; ``signs`` are the accidentals of the music fount."""
+
+    bold: bool = False
+    italic: bool = False
+    signs: bool = False
+
+    @property
+    def name(self) -> str:
+        """The cut's name, as a PDF calls it."""
+        if self.signs:
+            return "BravuraSigns"
+        return "LiberationSerif" + "-Bold" * self.bold + "-Italic" * self.italic
+
+
+ROMAN, BOLD, ITALIC = Style(), Style(bold=True), Style(italic=True)
+ACCIDENTALS = Style(signs=True)
+
+
+@dataclass(frozen=True)
+class Glyph:
+    """A sign of the music fount: its SVG path (y up, 1000 to the em) and its advance."""
+
+    path: str
+    advance: float
+
+
+def _data() -> Path:
+    import verovio
+
+    return Path(verovio.__file__).parent / "data"
+
+
+@cache
+def _cuts() -> dict[Style, bytes]:
+    """The compressed cuts of the text fount by style."""
+    sheet = (_data() / "Liberation.css").read_text(encoding="ascii")
+    cuts = {}
+    for rule in sheet.split("@font-face")[1:]:
+        packed = re.search(r"base64,([A-Za-z0-9+/=]+)", rule)
+        if packed:
+            style = Style("font-weight: bold" in rule, "font-style: italic" in rule)
+            cuts[style] = base64.b64decode(packed[1])
+    return cuts
+
+
+@cache
+def text_font(style: Style) -> TTFont:
+    """A cut of the text fount, unpacked."""
+    from fontTools.ttLib import TTFont
+
+    return TTFont(io.BytesIO(_cuts()[style]), recalcTimestamp=False)
+
+
+@cache
+def text_font_file(style: Style) -> bytes:
+    """The same as a TrueType file, to be put into a PDF."""
+    font = _accidentals_font() if style.signs else text_font(style)
+    font.flavor = None
+    out = io.BytesIO()
+    font.save(out, reorderTables=None)
+    return out.getvalue()
+
+
+def _accidentals_font() -> TTFont:
+    """The accidentals alone as a TrueType fount, so that a PDF's words hold them as such."""
+    from fontTools.fontBuilder import FontBuilder
+    from fontTools.pens.cu2quPen import Cu2QuPen
+    from fontTools.pens.ttGlyphPen import TTGlyphPen
+    from fontTools.svgLib.path import parse_path
+
+    names = {sign: f"uni{ord(sign):04X}" for sign in IN_MUSIC}
+    outlines = {".notdef": TTGlyphPen(None).glyph()}
+    for sign, name in names.items():
+        pen = TTGlyphPen(None)
+        parse_path(music_glyph(sign).path, Cu2QuPen(pen, 1.0))
+        outlines[name] = pen.glyph()
+    widths = {name: (round(music_glyph(sign).advance), 0) for sign, name in names.items()}
+    builder = FontBuilder(1000, isTTF=True)
+    builder.setupHead(unitsPerEm=1000, created=0, modified=0)
+    builder.setupGlyphOrder([".notdef", *names.values()])
+    builder.setupCharacterMap({ord(sign): name for sign, name in names.items()})
+    builder.setupGlyf(outlines)
+    builder.setupHorizontalMetrics({".notdef": (500, 0), **widths})
+    builder.setupHorizontalHeader(ascent=800, descent=-200)
+    builder.setupNameTable({"familyName": ACCIDENTALS.name, "psName": ACCIDENTALS.name})
+    builder.setupOS2()
+    builder.setupPost()
+    builder.font.recalcTimestamp = False
+    return builder.font
+
+
+@cache
+def _advances(style: Style) -> dict[str, float]:
+    """Every sign of a cut with its advance, in ems."""
+    font = text_font(style)
+    em, widths = font["head"].unitsPerEm, font["hmtx"]
+    return {chr(code): widths[name][0] / em for code, name in font.getBestCmap().items()}
+
+
+def printable(text: str) -> str:
+    """Text without what XML cannot hold: control signs and halves of surrogate pairs."""
+    return "".join(
+        sign
+        for sign in text
+        if sign >= " " and not "\ud800" <= sign <= "\udfff" and sign not in "\ufffe\uffff"
+    )
+
+
+def has_sign(sign: str) -> bool:
+    """Whether the text fount has a sign."""
+    return sign in _advances(ROMAN)
+
+
+def text_width(text: str, size: float, style: Style = ROMAN) -> float:
+    """How wide a run of text is, in the unit of ``size``; an unknown sign counts an em."""
+    if style.signs:
+        return size * sum(music_glyph(sign).advance for sign in text) / 1000
+    advances = _advances(style)
+    return size * sum(advances.get(sign, 1.0) for sign in text)
+
+
+@cache
+def music_glyph(sign: str) -> Glyph:
+    """A sign of the music fount; one that it lacks is empty."""
+    from lxml import etree
+
+    code = f"{ord(sign):04X}"
+    file = _data() / MUSIC / f"{code}.xml"
+    if not file.exists():
+        return Glyph("", 0.0)
+    found = etree.parse(file).getroot().find("path")
+    return Glyph("" if found is None else found.get("d", ""), _music_advances()[code])
+
+
+@cache
+def _music_advances() -> dict[str, float]:
+    from lxml import etree
+
+    boxes = etree.parse(_data() / f"{MUSIC}.xml").getroot()
+    return {g.get("c", ""): float(g.get("h-a-x", "0")) for g in boxes.iter("g")}

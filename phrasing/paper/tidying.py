@@ -1,0 +1,212 @@
+"""The engraver's SVG made tidy: no nested pictures, styles or placeholders; words as runs.
+
+Nested text spans become one ``text`` element a run, placed by the widths of the text fount;
+what is set in the music fount becomes paths. Ids that nobody asked for are dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from phrasing.paper.drawing import (
+    SVG,
+    XLINK,
+    draw_glyph,
+    element,
+    set_words,
+    tag_of,
+    words_width,
+)
+from phrasing.paper.fonts import MUSIC, Style, music_glyph
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+BOLD_CLASSES = {"ending", "fing", "reh", "tempo"}
+ITALIC_CLASSES = {"dir", "dynam", "mNum"}
+"""Which of the engraver's groups have their words bold or italic unless they say otherwise."""
+
+
+READ_AS = {"\uea64": "♭", "\uea65": "♮", "\uea66": "♯"}
+"""Figured-bass accidentals (SMuFL), which the engraver sets in words, and what they mean."""
+NOTE_VALUES = {chr(code) for code in range(0xECA0, 0xECB8)}
+"""Note values and dots of metronome marks (SMuFL)."""
+NOTE_SIZE, NOTE_RAISED, NOTE_BEFORE = 0.8, 0.13, 0.25
+"""How they are set: smaller than the engraver has them, raised to the base line, with room
+before them (ems)."""
+SIGN_TO_WORDS = 405 / 720
+"""The size of the engraver's words to that of the signs in them."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A piece of a line of words in one fount and size."""
+
+    text: str
+    music: bool
+    size: float
+    style: Style
+
+    @property
+    def before(self) -> float:
+        """Room before a metronome's note value."""
+        return NOTE_BEFORE * self.size if self.is_note_value else 0.0
+
+    @property
+    def is_note_value(self) -> bool:
+        """Whether it is a note value of a metronome mark."""
+        return self.music and all(sign in NOTE_VALUES for sign in self.text)
+
+    @property
+    def width(self) -> float:
+        """How wide it is set."""
+        if self.music:
+            glyphs = sum(music_glyph(sign).advance for sign in self.text) * self.size / 1000
+            return glyphs + self.before
+        return words_width(self.text, self.size, self.style)
+
+
+def tidied(page: etree._Element, wanted: Collection[str]) -> list[etree._Element]:
+    """The systems of one engraved page, tidy, with only the ids that are ``wanted``."""
+    systems = [g for g in page.iter(f"{{{SVG}}}g") if g.get("class") == "system"]
+    for system in systems:
+        _drop_placeholders(system)
+        for note in system.iter(f"{{{SVG}}}g"):
+            if note.get("class") == "note":
+                _make_room_for_parenthesis(note)
+        for text in list(system.iter(f"{{{SVG}}}text")):
+            _set_as_runs(text)
+        for node in list(system.iter("*")):
+            _clean(node, wanted)
+        _drop_empty(system)
+    return systems
+
+
+def glyphs(page: etree._Element) -> dict[str, etree._Element]:
+    """The page's glyph definitions by id."""
+    return {
+        group.get("id", ""): group for defs in page.iter(f"{{{SVG}}}defs") for group in defs
+    }
+
+
+def _drop_placeholders(system: etree._Element) -> None:
+    for node in list(system.iter("*")):
+        if "placeholder" in node.get("class", "").split():
+            _remove(node)
+
+
+def _make_room_for_parenthesis(note: etree._Element) -> None:
+    """Move a note's accidental left by half of how far a parenthesis stands before its head.
+
+    The engraver leaves the other half free already.
+    """
+    parts = {part.get("class"): part for part in note}
+    head, sign = parts.get("notehead"), parts.get("accid")
+    if head is None or sign is None or len(head) < 2:
+        return
+    lefts = [_across(use) for use in head]
+    sign.set("transform", f"translate({(min(lefts) - lefts[0]) / 2:.0f}, 0)")
+
+
+def _across(use: etree._Element) -> float:
+    """The x to which a glyph is moved."""
+    return float(use.get("transform", "translate(0,").partition("(")[2].partition(",")[0])
+
+
+def _remove(node: etree._Element) -> None:
+    parent = node.getparent()
+    if parent is not None:
+        node.tail = None
+        parent.remove(node)
+
+
+def _drop_empty(system: etree._Element) -> None:
+    """Groups with nothing in them, from the inside out."""
+    for node in reversed(list(system.iter(f"{{{SVG}}}g"))):
+        if not len(node) and node is not system:
+            _remove(node)
+
+
+def _clean(node: etree._Element, wanted: Collection[str]) -> None:
+    node.text = node.text if tag_of(node) == "text" else None
+    node.tail = None
+    own = node.attrib
+    if own.get("id", "") not in wanted and "id" in own:
+        del own["id"]
+    if "fill-opacity" in own:
+        del own["fill-opacity"]
+        node.set("fill", "none")
+    if XLINK in own:
+        node.set("href", str(own.pop(XLINK)))
+    if tag_of(node) in ("use", "polygon"):
+        node.set("stroke", "none")
+
+
+# Words
+
+
+def _set_as_runs(text: etree._Element) -> None:
+    """Put a group of runs in the place of one ``text`` element."""
+    anchor = text.get("text-anchor", "start")
+    start = _default_style(text)
+    x, y = float(text.get("x", 0)), float(text.get("y", 0))
+    group = element("g")
+    for line in _lines(list(_spans(text, 0.0, start))):
+        width = sum(run.width for run in line)
+        at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+        for run in line:
+            _set_run(group, run, at, y)
+            at += run.width
+        y += max((run.size for run in line), default=0.0) * 1.2
+    parent = text.getparent()
+    assert parent is not None
+    parent.replace(text, group)
+
+
+def _lines(runs: list[Run]) -> Iterator[list[Run]]:
+    line: list[Run] = []
+    for run in runs:
+        if run.text == "\n":
+            yield line
+            line = []
+        else:
+            line.append(run)
+    yield line
+
+
+def _set_run(group: etree._Element, run: Run, x: float, y: float) -> None:
+    if not run.music:
+        set_words(group, run.text, x, y, run.size, run.style)
+        return
+    x += run.before
+    y -= NOTE_RAISED * run.size if run.is_note_value else 0.0
+    for sign in run.text:
+        draw_glyph(group, sign, x, y, run.size)
+        x += music_glyph(sign).advance * run.size / 1000
+
+
+def _default_style(text: etree._Element) -> Style:
+    classes = {name for node in text.iterancestors() for name in node.get("class", "").split()}
+    return Style(bool(classes & BOLD_CLASSES), bool(classes & ITALIC_CLASSES))
+
+
+def _spans(
+    node: etree._Element, size: float, style: Style, music: bool = False
+) -> Iterator[Run]:
+    """The runs under a text element or span, each with the style in force."""
+    size = float(node.get("font-size", str(size)).removesuffix("px"))
+    weight, slant = node.get("font-weight"), node.get("font-style")
+    style = Style(
+        weight == "bold" if weight else style.bold, slant == "italic" if slant else style.italic
+    )
+    music = node.get("font-family") == MUSIC or (music and not node.get("font-family"))
+    if music and node.text in READ_AS:
+        yield Run(READ_AS[node.text], False, size * SIGN_TO_WORDS, style)
+    elif node.text and (len(node) == 0 or node.text.strip()):
+        is_note = music and all(sign in NOTE_VALUES for sign in node.text)
+        yield Run(node.text, music, size * NOTE_SIZE if is_note else size, style)
+    for child in node.iterchildren("*"):
+        yield from _spans(child, size, style, music)

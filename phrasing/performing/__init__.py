@@ -1,0 +1,1 @@
+"""From a melody with its marks to what is played."""

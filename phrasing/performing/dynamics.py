@@ -1,0 +1,197 @@
+"""From marks to sound: level, gate and brightness of each note, and what a held note does.
+
+Levels are in dB against the plain note and become velocities by the General MIDI 2 law
+(also DLS 1): 40 log10(velocity / 127) dB. A mark of the first six rules stands at its own
+level; the marks of contour (tenuto, stress, ghost) ride on the decrescendo of a long fall;
+unmarked notes carry the line: its off-beats, its arch, its pickup, its fall.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from phrasing.feel import Feel, Life, MarkSound
+from phrasing.marking.marking import Marking, Phrase
+from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
+from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
+
+CONTOUR = ("tenuto", "stress", "ghost")
+SHORT = ("marcato", "staccato", "clipped")
+LOUDEST = 127
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """Columns with one entry a note.
+
+    ``level``: dB against the plain note. ``gate``: the fraction of the swung written length
+    that sounds, above 1 where the note overlaps the next. ``brightness``: -1 to 1.
+    """
+
+    level: Floats
+    gate: Floats
+    brightness: Floats
+
+    def part(self, kept: slice) -> Shape:
+        """The shape of some of the notes."""
+        return Shape(self.level[kept], self.gate[kept], self.brightness[kept])
+
+
+def velocities(level: ArrayLike, feel: Feel) -> Ints:
+    """MIDI velocities (1 to 127) of levels (dB against the plain note), by the GM2 law."""
+    exact = feel.plain_velocity * 10.0 ** (np.asarray(level, dtype=np.float64) / 40.0)
+    return np.clip(np.rint(exact), 1, LOUDEST).astype(np.int64)
+
+
+def plain_shape(melody: Melody, feel: Feel) -> Shape:
+    """The flat performance: every note alike."""
+    zeros = np.zeros(len(melody))
+    return Shape(zeros, np.full(len(melody), feel.plain_gate), zeros)
+
+
+def shaped(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Shape:
+    """The performance that the marks ask for.
+
+    ``written``: seconds from each note's swung onset to its swung written end.
+    """
+    level, darker = _line_level(melody, marking, feel)
+    brightness = darker.copy()
+    ridden = level.copy()
+    for name, sound in feel.sounds.items():
+        has = marking.mark == CODE[name]
+        riding = (
+            _in_falls(marking, len(melody)) if name in CONTOUR else np.zeros(len(has), bool)
+        )
+        level[has] = sound.level + np.where(riding, np.minimum(ridden, 0.0), 0.0)[has]
+        brightness[has] = sound.brightness + np.where(riding, darker, 0.0)[has]
+    gate = _gates(melody, marking, feel, written)
+    strength = feel.strength
+    return Shape(
+        _within_headroom(strength * level, feel),
+        feel.plain_gate + strength * (gate - feel.plain_gate),
+        np.clip(strength * brightness, -1.0, 1.0),
+    )
+
+
+def _within_headroom(level: Floats, feel: Feel) -> Floats:
+    """Levels above plain drawn in together, if the loudest would saturate: order is kept."""
+    headroom = 40.0 * np.log10(LOUDEST / feel.plain_velocity)
+    loudest = float(level.max(initial=0.0))
+    if loudest <= headroom:
+        return level
+    return np.where(level > 0.0, level * headroom / loudest, level)
+
+
+def _line_level(melody: Melody, marking: Marking, feel: Feel) -> tuple[Floats, Floats]:
+    """The level of the line under the marks (dB), and how much darker a fall makes it."""
+    level = np.where(marking.flow, feel.line.off_beat, 0.0)
+    for phrase in marking.phrases:
+        if phrase.peak is not None and "phrase-arch" not in marking.left_out:
+            inside = slice(phrase.first, phrase.last + 1)
+            level[inside] += feel.line.arch * _arch(melody.onset[inside], phrase)
+        if phrase.pickup and "pickup" not in marking.left_out:
+            growing = np.linspace(1.0, 0.0, phrase.pickup, endpoint=False)
+            level[phrase.first : phrase.first + phrase.pickup] += feel.line.pickup * growing
+    darker = np.zeros(len(melody))
+    for swell in marking.swells:
+        inside = slice(swell.first, swell.last + 1)
+        count = swell.last - swell.first
+        depth = float(np.clip(feel.fall.per_note * count, feel.fall.least, feel.fall.most))
+        # Half the weight of the off-beats: all of it would undo the fall at every other note.
+        flow = np.where(marking.flow[inside], feel.line.off_beat / 2, 0.0)
+        flow[[0, -1]] = 0.0
+        level[inside] = np.linspace(0.0, -depth, count + 1) + flow
+        share = feel.fall.darken * depth / feel.fall.most
+        darker[inside] = np.linspace(0.0, -share, count + 1)
+    return level, darker
+
+
+def _arch(onset: Ints, phrase: Phrase) -> Floats:
+    """From 0 at the phrase's start to 1 at its peak and back to 0 at its end."""
+    assert phrase.peak is not None
+    peak = int(onset[phrase.peak - phrase.first])
+    ends = [int(onset[0]) - 1, peak, int(onset[-1]) + 1]
+    return np.asarray(np.interp(onset, ends, [0.0, 1.0, 0.0]))
+
+
+def _in_falls(marking: Marking, count: int) -> Bools:
+    inside = np.zeros(count, dtype=bool)
+    for swell in marking.swells:
+        inside[swell.first + 1 : swell.last + 1] = True
+    return inside
+
+
+def _gates(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Floats:
+    """The gate of each note at full strength."""
+    line = feel.line
+    unmarked = marking.mark == UNMARKED
+    gate = np.full(len(melody), line.tongued)
+    gate[unmarked & _long_on_beats(melody)] = line.sustained
+    for name, sound in feel.sounds.items():
+        has = marking.mark == CODE[name]
+        gate[has] = _marked_gate(sound, written[has])
+    joined = joins(marking)
+    gate[joined] = 1.0 + line.joined / written[joined]
+    # A strong note that rang on into a ghost would cover it.
+    gate[joined & _before_ghost(marking)] = 1.0
+    speaking = np.where(unmarked, line.repeated, 1.0 - line.speaks / written)
+    longest_cut = 1.0 - line.repeated_most / written
+    speaking = np.maximum(speaking, np.where(unmarked, longest_cut, 0.0))
+    return np.where(marking.repeated, np.minimum(gate, speaking), gate)
+
+
+def _marked_gate(sound: MarkSound, written: Floats) -> Floats:
+    longest = np.inf if sound.longest is None else sound.longest
+    return np.minimum(sound.gate, longest / written)
+
+
+def _long_on_beats(melody: Melody) -> Bools:
+    on_beat: Bools = melody.in_bar % melody.beat_length == 0
+    long: Bools = melody.length * 2 >= 3 * TICKS
+    return on_beat & long
+
+
+def _before_ghost(marking: Marking) -> Bools:
+    before: Bools = np.zeros(len(marking.mark), dtype=bool)
+    before[:-1] = marking.mark[1:] == CODE["ghost"]
+    return before
+
+
+def joins(marking: Marking) -> Bools:
+    """Which notes are slurred into the next: as marked, unless their own mark is short."""
+    short = np.isin(marking.mark, [CODE[name] for name in SHORT])
+    return marking.joined & ~short & ~marking.repeated
+
+
+def swell_points(sounding: float, life: Life, strength: float) -> Iterator[tuple[float, float]]:
+    """Expression inside a long accent: (seconds from its onset, dB), from 0 and back to 0.
+
+    The tone comes at once, eases by ``life.swell`` dB in the first third, and grows again.
+    """
+    low, back = sounding * 0.3, sounding * 0.85
+    depth = life.swell * strength
+    for at in np.arange(0.0, back + life.step, life.step):
+        share = np.interp(at, [0.0, low, back], [0.0, 1.0, 0.0])
+        yield float(at), float(-depth * share)
+    yield sounding, 0.0
+
+
+def vibrato_points(
+    sounding: float, life: Life, strength: float
+) -> Iterator[tuple[float, float]]:
+    """Vibrato of a held note: (seconds from its onset, semitones), delayed, growing."""
+    depth = life.vibrato_depth * strength
+    for at in np.arange(life.vibrato_delay, sounding, life.step):
+        since = float(at) - life.vibrato_delay
+        growth = min(1.0, since / life.vibrato_grow)
+        yield float(at), depth * growth * float(np.sin(2 * np.pi * life.vibrato_rate * since))
+    yield sounding, 0.0
+
+
+def is_swelling(mark: int) -> bool:
+    """Whether a long note with this mark (its code) swells."""
+    return mark != UNMARKED and MARK_NAMES[mark] == "accent"

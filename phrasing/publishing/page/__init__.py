@@ -1,1 +1,0 @@
-"""The pages to listen to and to practise from."""

@@ -1,1 +1,0 @@
-"""A melody and its marks as MusicXML."""

@@ -1,1 +1,0 @@
-"""Engraving, and the sheet to print."""

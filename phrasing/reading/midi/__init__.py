@@ -1,0 +1,1 @@
+"""MIDI files, from a notation program or played."""

@@ -1,0 +1,305 @@
+"""MIDI files: the melody in them, quantized."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from phrasing.errors import PhrasingError
+from phrasing.reading.midi import smf
+from phrasing.reading.midi.bars import Sheet, read_sheet, title_of
+from phrasing.reading.midi.quantizing import Quantized, quantize
+from phrasing.reading.midi.tracks import (
+    Line,
+    Tidied,
+    TrackPart,
+    melody_part,
+    one_line,
+    parts_of,
+)
+from phrasing.reading.source import bytes_of
+from phrasing.score.melody import (
+    TICKS,
+    Bar,
+    Grace,
+    Ints,
+    Melody,
+    Meter,
+    Reading,
+    bars_of_meters,
+)
+
+NAMED_BARS = 4
+"""Bars that a warning names before it says how many more there are."""
+EARLY_START = (
+    "The triplets tell that the file starts with a pickup of an eighth, and it is counted so; "
+    "--pickup 0 counts from the first note."
+)
+STILL = 1.0
+"""Milliseconds: notes moved by less have not been moved."""
+LATE = 0.010
+LOOSE = 0.032
+"""Seconds of lateness, of timing noise, that are worth telling."""
+
+
+def reading_of(
+    melody: Melody,
+    file: smf.MidiFile,
+    sheet: Sheet,
+    part: TrackPart,
+    line: Line,
+    found: Quantized,
+    pickup_found: bool,
+) -> Reading:
+    """The report on how ``melody`` was read."""
+    speed = np.asarray(melody.tempos.at(found.onset), dtype=np.float64) * TICKS / 60
+    moved = np.abs(found.off) / speed * 1000
+    worst = int(moved.argmax())
+    still = found.noise == 0 and found.late == 0 and moved[worst] < STILL
+    warnings = [
+        *_of_file(melody, file, part),
+        *([EARLY_START] if pickup_found else []),
+        *sheet.warnings,
+        *_of_line(melody, line.tidied),
+        *_of_take(found),
+    ]
+    return Reading(
+        format=f"MIDI file, format {file.format}",
+        part=str(part),
+        moved_median=None if still else float(np.median(moved)),
+        moved_worst=None if still else float(moved[worst]),
+        moved_worst_bar=None if still else int(melody.bar_number[worst]),
+        swing_found=found.swing,
+        warnings=tuple(warnings),
+    )
+
+
+def _of_file(melody: Melody, file: smf.MidiFile, part: TrackPart) -> Iterator[str]:
+    if part.cut:
+        bar = melody.bars[int(melody.bar_index_at(round(part.end)))].number
+        place = f"bar {bar}" if bar else "the pickup"
+        yield f"The file is cut off in {place}; from there on the melody is missing."
+    elif file.missing or any(track.cut for track in file.tracks):
+        yield "The file is cut off after this track; other tracks of it are missing."
+    oddities: Counter[str] = Counter()
+    for track in file.tracks:
+        oddities.update(track.oddities)
+    if oddities:
+        yield f"The file is damaged: {' and '.join(sorted(oddities))} were passed over."
+
+
+def _of_line(melody: Melody, tidied: Tidied) -> Iterator[str]:
+    done = (
+        (tidied.chord_notes, "1 note under the top line was left out",
+         "{} notes under the top line were left out"),
+        (tidied.duplicates, "1 note was there twice; one of the two is kept",
+         "{} notes were there twice; one of each two is kept"),
+        (tidied.overlaps, "1 note was held into the next; it now ends there",
+         "{} notes were held into the next; each now ends there"),
+        (tidied.hung, "1 note never ended; it now lasts to the next",
+         "{} notes never ended; each now lasts to the next"),
+        (tidied.graces, "1 note without length was read as a grace note",
+         "{} notes without length were read as grace notes"),
+    )  # fmt: skip
+    for onsets, of_one, of_many in done:
+        if onsets:
+            said = of_one if len(onsets) == 1 else of_many.format(len(onsets))
+            yield f"{_where(melody, onsets)}: {said}."
+
+
+def _where(melody: Melody, onsets: list[float]) -> str:
+    """“Bar 3”, “Bars 3, 5 and 8”, “Bars 3, 5, 8, 9 and 4 more”."""
+    indices = melody.bar_index_at(np.rint(onsets)).tolist()
+    numbers = list(dict.fromkeys(melody.bars[index].number for index in indices))
+    named = [str(n) if n else "0 (the pickup)" for n in numbers[:NAMED_BARS]]
+    if len(numbers) > NAMED_BARS:
+        named.append(f"{len(numbers) - NAMED_BARS} more")
+    if len(named) == 1:
+        return f"Bar {named[0]}" if numbers[0] else "The pickup"
+    return f"Bars {', '.join(named[:-1])} and {named[-1]}"
+
+
+def _of_take(found: Quantized) -> Iterator[str]:
+    if found.swing is not None:
+        yield (
+            f"It is already played with swing, about {found.swing:.1f} : 1; "
+            "its pairs are read as eighths."
+        )
+    if abs(found.late) >= LATE:
+        side = "behind" if found.late > 0 else "ahead of"
+        yield (
+            f"The whole take lies {abs(found.late) * 1000:.0f} ms {side} the beat; "
+            "it was put on the beat."
+        )
+    if found.noise >= LOOSE:
+        yield (
+            f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "
+            "misread; was it played to the click of its own tempo?"
+        )
+
+
+LONGEST = 1000
+"""Bars of 4/4 of rest or of one note that no melody has."""
+MOST_BARS = 100_000
+MOST_PICKUP = 16
+"""Quarter notes before bar 1 at most."""
+EARLY = 0.5
+"""Quarter notes of a pickup that is tried where triplets straddle the beats without it."""
+THIRDS = (TICKS // 3, TICKS - TICKS // 3)
+STRADDLING = (TICKS // 6, TICKS - TICKS // 6)
+STEADY = 0.018
+"""Seconds of timing noise that may hide such triplets."""
+EARLY_COST = 20.0
+"""Nats that it takes to believe in such a pickup."""
+ROUND_END = TICKS // 8
+"""A last note that reaches no further than this into a bar does not make that bar."""
+
+
+def read_midi(path: Path, *, track: str | None = None, pickup: float | None = None) -> Melody:
+    """The melody of a MIDI file.
+
+    ``track`` chooses by number (from 1, of the tracks with notes) or name; otherwise the
+    most melodic one is taken. ``pickup``: quarter notes that come before bar 1; where none
+    is given, a short first bar is one. Raises ``PhrasingError`` where there is no melody to
+    read.
+    """
+    name = str(path)
+    file = smf.parse(bytes_of(path), name)
+    if file.format == 2:
+        raise PhrasingError(
+            f"{name}: is a MIDI file of format 2 (separate patterns); "
+            "export it as format 0 or 1."
+        )
+    sheet = read_sheet(file, name)
+    part = melody_part(_parts(file, sheet, name), track, name)
+    line = one_line(list(part.notes), part.end)
+    if not len(line.onset):
+        raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
+    bars = _bars(sheet, line, pickup, name)
+    found = _quantized(sheet, line, bars)
+    early = pickup is None and _starts_early(sheet, line, bars, found, name)
+    if early:
+        bars = _bars(sheet, line, EARLY, name)
+        found = _quantized(sheet, line, bars)
+    melody = _melody(sheet, part, line, found, _trimmed(bars, found))
+    reading = reading_of(melody, file, sheet, part, line, found, early)
+    return replace(melody, title=title_of(file, path), reading=reading)
+
+
+def _quantized(sheet: Sheet, line: Line, bars: tuple[Bar, ...]) -> Quantized:
+    return quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
+
+
+def _starts_early(
+    sheet: Sheet, line: Line, bars: tuple[Bar, ...], found: Quantized, name: str
+) -> bool:
+    """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
+    counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
+    if not counts_from_first or bars[0].meter.is_even:
+        return False
+    if not _count(found, STRADDLING) and found.noise < STEADY:
+        return False
+    better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
+    straddles = _count(better, STRADDLING, round(EARLY * TICKS))
+    has_triplets = _count(better, THIRDS, round(EARLY * TICKS)) > 2 and not straddles
+    return has_triplets and better.evidence > found.evidence + EARLY_COST
+
+
+def _count(found: Quantized, places: tuple[int, ...], pickup: int = 0) -> int:
+    """How many notes lie at these places (ticks) of their quarters."""
+    return int(np.isin((found.onset - pickup) % TICKS, places).sum())
+
+
+def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:
+    parts = parts_of(file, sheet.clock)
+    if parts:
+        return parts
+    if file.missing or any(track.cut for track in file.tracks):
+        raise PhrasingError(f"{name}: is cut off before its first note; export it again.")
+    raise PhrasingError(f"{name}: holds no notes; export the melody again.")
+
+
+def _melody(
+    sheet: Sheet, part: TrackPart, line: Line, found: Quantized, bars: tuple[Bar, ...]
+) -> Melody:
+    return Melody(
+        found.onset,
+        found.length,
+        line.pitch[found.kept],
+        bars=bars,
+        tempos=sheet.tempos,
+        keys=sheet.keys,
+        graces=_graces(line, found),
+        program=part.program,
+        instrument=part.instrument,
+    )
+
+
+def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Bar, ...]:
+    """Bars from tick 0 to the end of the last note."""
+    changes, before = _with_pickup(sheet.meters, pickup, name)
+    _check_spans(line, changes, name)
+    end = int(max(line.onset[-1], line.release[-1] - 2 * ROUND_END) + ROUND_END) + 1
+    shortest = min((m.bar_length for m in changes.values()), default=4 * TICKS)
+    if end / shortest > MOST_BARS:
+        raise PhrasingError(
+            f"{name}: makes more than {MOST_BARS} bars of music; its time signatures or its "
+            "ticks are damaged: export it again."
+        )
+    return bars_of_meters(changes, end, before)
+
+
+def _check_spans(line: Line, changes: dict[int, Meter], name: str) -> None:
+    """Raise ``PhrasingError`` where a rest or note is too long to be one."""
+    spans = np.append(np.diff(line.onset, prepend=0.0), line.release[-1] - line.onset[-1])
+    endless = np.flatnonzero(spans > LONGEST * 4 * TICKS)
+    if len(endless):
+        begin = int(line.onset[endless[0] - 1]) if endless[0] else 0
+        bar = bars_of_meters(changes, begin + 1)[-1].number
+        raise PhrasingError(
+            f"{name}: has a rest or a note of over {LONGEST} bars at bar {bar}; "
+            "the file is damaged: export it again."
+        )
+
+
+def _with_pickup(
+    meters: dict[int, Meter], pickup: float | None, name: str
+) -> tuple[dict[int, Meter], int]:
+    """The meter changes and the ticks before bar 1: those given, or a short first bar."""
+    if pickup is not None:
+        if not 0 <= pickup <= MOST_PICKUP:
+            raise PhrasingError(
+                f"{name}: a pickup of {pickup:g} quarter notes cannot be; "
+                f"give 0 to {MOST_PICKUP}."
+            )
+        return meters, round(pickup * TICKS)
+    first, *later = sorted(meters.items()) or [(0, Meter())]
+    if first[0] == 0 and later:
+        (at, meter), short = later[0], first[1].bar_length
+        comes_back = any(other == first[1] for _, other in later)
+        if at == short < meter.bar_length and not comes_back:
+            return dict(later), at
+    return meters, 0
+
+
+def _trimmed(bars: tuple[Bar, ...], found: Quantized) -> tuple[Bar, ...]:
+    """Without bars after the last note, which a late take may have begun."""
+    end = int(found.onset[-1] + found.length[-1])
+    keep = 1 + max((i for i, bar in enumerate(bars) if bar.onset < end), default=0)
+    first = 1 + next((i for i, bar in enumerate(bars) if bar.number > 0), 0)
+    return bars[: max(keep, first)]
+
+
+def _graces(line: Line, found: Quantized) -> tuple[Grace, ...]:
+    """Grace notes by the index of their main note among those kept."""
+    before: Ints = np.cumsum(found.kept) - found.kept
+    pitches: dict[int, list[int]] = {}
+    for main, pitch in line.graces:
+        pitches.setdefault(int(before[main]), []).append(pitch)
+    for index in np.flatnonzero(~found.kept):
+        pitches.setdefault(int(before[index]), []).append(int(line.pitch[index]))
+    return tuple(Grace(main, tuple(played)) for main, played in sorted(pitches.items()))

@@ -1,0 +1,214 @@
+"""Opening a score: the XML of a MusicXML file, safely, and a name for each of its notes.
+
+What is trusted in a file is its content, not its ending. Nothing outside the file is ever
+read: no document type definition, no external entity, no network, and nothing that a
+compressed score unpacks to touches the disk.
+"""
+
+from __future__ import annotations
+
+import zipfile
+import zlib
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from phrasing.errors import PhrasingError
+from phrasing.reading.source import bytes_of
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+LARGEST = 100 * 1024 * 1024
+"""Bytes of XML read at most, plain or unpacked; a full orchestral score has about 50 MB."""
+
+CONTAINER = "META-INF/container.xml"
+SCORE_TYPES = (
+    "",
+    "application/vnd.recordare.musicxml",
+    "application/vnd.recordare.musicxml+xml",
+    "application/xml",
+    "text/xml",
+)
+"""Media types of a rootfile that is a score (the MusicXML 4.0 container; none: a score)."""
+
+UNZIP_ERRORS = (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError)
+AGAIN = "export the score again as MusicXML"
+
+
+def open_score(path: Path) -> etree._ElementTree:
+    """The partwise XML tree of a MusicXML file, plain or compressed, in any encoding.
+
+    Comments, processing instructions, CDATA and white space are kept. A timewise score is
+    turned into a partwise one; anything else in it is as in the file.
+
+    Raises ``PhrasingError`` for a file that cannot be read, is damaged (naming the line), is
+    too large, or is no score.
+    """
+    content = bytes_of(path)
+    _check_size(content, path)
+    if content.startswith(b"PK"):
+        content = _unpacked(content, path)
+    tree = _parsed(content, path)
+    _check_is_score(tree, path)
+    if tree.getroot().tag == "score-timewise":
+        _make_partwise(tree)
+    return tree
+
+
+def note_names(tree: etree._ElementTree) -> dict[etree._Element, str]:
+    """A name for every ``<note>`` in document order, unique in the file.
+
+    A note's name is its ``id``. Where it has none (or one that an earlier element has taken,
+    which XML does not allow), it is a prefix and the note's ordinal in the document from 1:
+    ``n1``, ``n2``, …; the prefix grows to ``nn`` and so on until no id in the file begins
+    that way. The same file always gives the same names, and a file written with these as its
+    ids gives them again.
+    """
+    root = tree.getroot()
+    taken = [own for element in root.iter("*") if (own := element.get("id"))]
+    prefix = "n"
+    while any(own.startswith(prefix) and own[len(prefix) :].isdigit() for own in taken):
+        prefix += "n"
+    seen: set[str] = set()
+    names: dict[etree._Element, str] = {}
+    for element in root.iter("*"):
+        own = element.get("id", "")
+        if element.tag == "note":
+            fresh = own and own not in seen
+            names[element] = own if fresh else f"{prefix}{len(names) + 1}"
+        seen.add(own)
+    return names
+
+
+def chord_of(note: etree._Element) -> list[etree._Element]:
+    """All notes of the chord that a note is in, as they stand in the file; itself if alone.
+
+    The first one is the chord's main note: signs for the whole chord belong on it, and
+    directions before it.
+    """
+    chord = [note]
+    while chord[0].find("chord") is not None:
+        before = next(chord[0].itersiblings("note", preceding=True), None)
+        if before is None:
+            break
+        chord.insert(0, before)
+    for after in note.itersiblings("note"):
+        if after.find("chord") is None:
+            break
+        chord.append(after)
+    return chord
+
+
+def _check_size(content: bytes, path: Path) -> None:
+    if len(content) > LARGEST:
+        raise PhrasingError(
+            f"{path}: holds more than {LARGEST // 2**20} MB of score; "
+            "save the melody's part alone and read that."
+        )
+
+
+def _unpacked(content: bytes, path: Path) -> bytes:
+    """The score inside a compressed one, by way of its container."""
+    try:
+        with zipfile.ZipFile(BytesIO(content)) as archive:
+            if CONTAINER not in archive.namelist():
+                raise PhrasingError(
+                    f"{path}: is a zip archive but not a compressed score "
+                    f"(it has no {CONTAINER}); {AGAIN}."
+                )
+            name = _rootfile(_member(archive, CONTAINER, path), path)
+            if name not in archive.namelist():
+                raise PhrasingError(
+                    f"{path}: its container points to “{name}”, which is not in it; {AGAIN}."
+                )
+            return _member(archive, name, path)
+    except UNZIP_ERRORS as error:
+        raise PhrasingError(
+            f"{path}: the compressed score is damaged and does not unpack; {AGAIN}."
+        ) from error
+
+
+def _member(archive: zipfile.ZipFile, name: str, path: Path) -> bytes:
+    """One file of the archive, unpacked in memory and never beyond the limit."""
+    with archive.open(name) as member:
+        content = member.read(LARGEST + 1)
+    _check_size(content, path)
+    return content
+
+
+def _rootfile(container: bytes, path: Path) -> str:
+    """The name of the first score that the container lists."""
+    for rootfile in _parsed(container, path).getroot().iter("{*}rootfile"):
+        name = rootfile.get("full-path", "")
+        if name and rootfile.get("media-type", "") in SCORE_TYPES:
+            return name
+    raise PhrasingError(f"{path}: its {CONTAINER} names no score (no rootfile); {AGAIN}.")
+
+
+def _parsed(content: bytes, path: Path) -> etree._ElementTree:
+    from lxml import etree
+
+    parser = etree.XMLParser(
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        dtd_validation=False,
+        huge_tree=False,
+        strip_cdata=False,
+    )
+    try:
+        tree = etree.fromstring(content, parser).getroottree()
+    except (etree.XMLSyntaxError, ValueError, LookupError) as error:
+        line = getattr(error, "lineno", None)
+        where = f" in line {line}" if line else ""
+        raise PhrasingError(
+            f"{path}: is damaged{where}, or is no MusicXML; {AGAIN}."
+        ) from error
+    _refuse_entities(tree, path)
+    return tree
+
+
+def _refuse_entities(tree: etree._ElementTree, path: Path) -> None:
+    dtd: Any = tree.docinfo.internalDTD
+    if dtd is not None and any(True for _ in dtd.iterentities()):
+        raise PhrasingError(
+            f"{path}: declares entities of its own, which no score needs; {AGAIN}."
+        )
+
+
+def _check_is_score(tree: etree._ElementTree, path: Path) -> None:
+    root = tree.getroot()
+    if root.tag in ("score-partwise", "score-timewise"):
+        return
+    name = root.tag.rpartition("}")[2]
+    if name == "opus":
+        raise PhrasingError(
+            f"{path}: is an opus, a list of scores; read one of the scores it lists instead."
+        )
+    raise PhrasingError(f"{path}: is not a MusicXML score (it begins with <{name}>); {AGAIN}.")
+
+
+def _make_partwise(tree: etree._ElementTree) -> None:
+    """Turn measures of parts into parts of measures, in place."""
+    from lxml import etree
+
+    root = tree.getroot()
+    parts: dict[str, etree._Element] = {}
+    for measure in root.findall("measure"):
+        for piece in measure.findall("part"):
+            name = piece.get("id", "")
+            if name not in parts:
+                parts[name] = etree.Element("part", id=name)
+            bar = etree.SubElement(parts[name], "measure")
+            bar.attrib.update(measure.attrib)
+            bar.extend(list(piece))
+            bar.text = piece.text
+            # An id can be given to one element only: the first part's bar keeps it.
+            if "id" in measure.attrib:
+                del measure.attrib["id"]
+        root.remove(measure)
+    root.tag = "score-partwise"
+    root.extend(parts.values())
+    tree.docinfo.clear()

@@ -1,0 +1,320 @@
+"""MusicXML scores: the melody in one part, repeats played out, everything at sounding pitch.
+
+The reading keeps to the MusicXML 4.0 standard; where scores leave it or say nothing, it does
+what a player would, and says so in a warning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from phrasing.errors import PhrasingError
+from phrasing.reading.musicxml.bars import (
+    LONGEST_BAR,
+    BarShape,
+    Event,
+    PartBar,
+    PlayedBar,
+    Transpositions,
+    bar_shapes,
+    every_time,
+    in_force,
+    number,
+    part_bars,
+    played_bars,
+)
+from phrasing.reading.musicxml.chords import chord_symbols
+from phrasing.reading.musicxml.file import note_names, open_score
+from phrasing.reading.musicxml.line import TopVoice, top_voice
+from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
+from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
+from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, swing_ratios, tempos
+from phrasing.reading.repeats import MOST_BARS, BarSigns, TooLongError, played_order
+from phrasing.score.melody import (
+    SMF_TEMPO,
+    ChordSymbol,
+    Key,
+    Melody,
+    Reading,
+    Section,
+    TempoMap,
+)
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+NAMED_BARS = 4
+"""Bars that a warning names before it says how many more there are."""
+
+
+@dataclass(frozen=True)
+class Score:
+    """A score with one part chosen; ``parts`` are the bars of each of its ``scoreparts``."""
+
+    path: Path
+    tree: etree._ElementTree
+    scoreparts: Sequence[ScorePart]
+    parts: Sequence[Sequence[PartBar]]
+    chosen: int
+    shapes: Sequence[BarShape]
+    signs: Sequence[BarSigns]
+    warnings: list[str] = field(default_factory=list)
+
+    @property
+    def part(self) -> ScorePart:
+        """The chosen part."""
+        return self.scoreparts[self.chosen]
+
+    @property
+    def bars(self) -> Sequence[PartBar]:
+        """The printed bars of the chosen part."""
+        return self.parts[self.chosen]
+
+    @property
+    def is_concert(self) -> bool:
+        """Whether it is printed at concert pitch."""
+        return self.tree.getroot().find("defaults/concert-score") is not None
+
+    def warn(self, bars: Sequence[int], said: str, said_of_many: str | None = None) -> None:
+        """Add a warning about printed bars (indices), if there are any."""
+        numbers = list(dict.fromkeys(self.shapes[index].number for index in bars))
+        if numbers:
+            text = said if len(numbers) == 1 or not said_of_many else said_of_many
+            self.warnings.append(f"{_bars_in_words(numbers)} {text}")
+
+
+def opened(path: Path, wanted: str | None) -> Score:
+    """The score in a file with one part chosen, by its name or number or by itself.
+
+    Raises ``PhrasingError`` where there is no such part or what it holds cannot be music.
+    """
+    tree = open_score(path)
+    scoreparts = score_parts(tree)
+    chosen = scoreparts.index(choose_part(scoreparts, wanted, path))
+    parts = [part_bars(part.element) for part in scoreparts]
+    shapes = bar_shapes(parts, chosen)
+    if not shapes:
+        raise PhrasingError(
+            f"{path}: the notes of “{scoreparts[chosen].name}” stand in no bars, so the file "
+            "must be damaged; export the score again."
+        )
+    for shape in shapes:
+        if shape.length > LONGEST_BAR:
+            raise PhrasingError(
+                f"{path}: bar {shape.number} is {float(shape.length):g} quarter notes long, "
+                "so the file must be damaged; export the score again."
+            )
+    return Score(
+        path, tree, scoreparts, parts, chosen, shapes, bar_signs(parts, chosen, shapes)
+    )
+
+
+def _bars_in_words(numbers: Sequence[int]) -> str:
+    """Bars for the beginning of a sentence: "Bars 3, 5 and 2 more"."""
+    named = [str(n) if n else "0 (the pickup)" for n in numbers[:NAMED_BARS]]
+    more = len(numbers) - len(named)
+    if more:
+        return f"Bars {', '.join(named)} and {more} more"
+    if len(named) == 1:
+        return f"Bar {named[0]}" if numbers[0] else "The pickup"
+    return f"Bars {', '.join(named[:-1])} and {named[-1]}"
+
+
+def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = False) -> Melody:
+    """The melody of a MusicXML score, at sounding pitch, with repeats played out.
+
+    ``part``: a part's name or its number from 1; otherwise the one that most likely is the
+    melody. Of several voices the top one is read, of a chord its top note, of a tie chain one
+    note. ``as_written`` leaves the repeats: every bar once, in printed order. ``ids`` are the
+    names that ``scorefile.note_names`` gives to the first ``<note>`` of each tie chain (the
+    top one of a chord), so that a note can be found again in the score it came from. A score
+    of chord symbols alone gives a melody without notes.
+
+    Raises ``PhrasingError`` for a file that is no score, is damaged, or has no such part or
+    no pitched notes.
+    """
+    score = opened(path, part)
+    played = _played(score, as_written)
+    voice = top_voice(score.bars, score.is_concert)
+    line = play(voice.bars, played)
+    if not line.notes and not score.part.has_chords:
+        raise PhrasingError(f"{path}: the part “{score.part.name}” has no notes that last.")
+    _warn_of_bars(score)
+    _warn_of_notes(score, voice, line)
+    return _melody(score, played, voice, line)
+
+
+def _melody(
+    score: Score, played: Sequence[PlayedBar], voice: TopVoice, line: PlayedLine
+) -> Melody:
+    names = note_names(score.tree)
+    slurs, ends = phrasing_of(line, [place.bar for place in played])
+    instrument, program = instrument_of(score.part)
+    keys = in_force(list(_keys(score)), played)
+    return Melody(
+        onset=np.array([note.onset for note in line.notes]),
+        length=np.array([note.end - note.onset for note in line.notes]),
+        pitch=np.array([note.pitch for note in line.notes]),
+        bars=tuple(place.bar for place in played),
+        tempos=_tempo_map(score, played),
+        keys=tuple(Key(tick, fifths, minor) for tick, (fifths, minor) in keys),
+        chords=_chords(score, played),
+        sections=tuple(
+            Section(tick, name)
+            for tick, name in every_time(rehearsal_marks(score.parts), played)
+        ),
+        slurs=slurs,
+        phrase_ends=ends,
+        graces=line.graces,
+        marks=line.marks,
+        title=_title(score),
+        instrument=instrument,
+        program=program,
+        swing=_swing(score),
+        ids=tuple(names[note.element] for note in line.notes),
+        reading=_reading(score, voice),
+    )
+
+
+def _played(score: Score, as_written: bool) -> list[PlayedBar]:
+    """The bars in the order of playing, or as they are printed."""
+    order = list(range(len(score.shapes)))
+    if not as_written:
+        try:
+            order = played_order(score.signs)
+        except TooLongError:
+            raise PhrasingError(
+                f"{score.path}: its repeats play out to more than {MOST_BARS} bars; "
+                "read it as written, or put the repeat signs right."
+            ) from None
+        _warn_of_jumps(score, order)
+    return played_bars(score.shapes, order)
+
+
+def _tempo_map(score: Score, played: Sequence[PlayedBar]) -> TempoMap:
+    marks = tempos(score.parts)
+    if not marks:
+        score.warnings.append(
+            f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
+        )
+    changes = dict(in_force(marks, played))
+    changes.setdefault(0, SMF_TEMPO)
+    ticks = sorted(changes)
+    return TempoMap(tuple(ticks), tuple(changes[tick] for tick in ticks))
+
+
+def _keys(score: Score) -> Iterator[Event[tuple[int, bool]]]:
+    """The concert key signatures of the chosen part: fifths, and whether it is minor."""
+    by = Transpositions(score.is_concert)
+    for index, bar in enumerate(score.bars):
+        for placed in bar.all("attributes"):
+            by.take(placed.element)
+            for key in placed.element.iterchildren("key"):
+                fifths = key.findtext("fifths")
+                if fifths is not None and key.get("number", "1") == "1":
+                    moved = by.of("1").key(int(number(fifths)))
+                    minor = (key.findtext("mode") or "").strip() in ("minor", "aeolian")
+                    yield Event(index, placed.at, (moved, minor))
+
+
+def _chords(score: Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:
+    """The chord symbols of the chosen part or, failing these, of the first that has any."""
+    count = len(score.shapes)
+    for bars in (score.bars, *score.parts):
+        events, nameless = chord_symbols(bars[:count], score.is_concert)
+        if events or nameless:
+            score.warn(
+                nameless,
+                "has a chord that no root names (a Roman numeral, say); it is left out.",
+                "have chords that no root names (Roman numerals, say); these are left out.",
+            )
+            return tuple(ChordSymbol(tick, text) for tick, text in every_time(events, played))
+    return ()
+
+
+def _title(score: Score) -> str:
+    root = score.tree.getroot()
+    titles = [root.findtext("work/work-title"), root.findtext("movement-title")]
+    for credit in root.iterchildren("credit"):
+        if (credit.findtext("credit-type") or "").strip() == "title":
+            titles.append("".join(words.text or "" for words in credit.iter("credit-words")))
+    plain = (" ".join((title or "").split()) for title in titles)
+    return next((title for title in plain if title), score.path.stem)
+
+
+def _swing(score: Score) -> float | None:
+    ratios = swing_ratios(score.parts)
+    if len(set(ratios)) > 1:
+        score.warnings.append(
+            f"The score changes its swing on the way; its first, {ratios[0]:.3g} : 1, is taken."
+        )
+    return ratios[0] if ratios else None
+
+
+def _reading(score: Score, voice: TopVoice) -> Reading:
+    version = score.tree.getroot().get("version", "").strip()
+    part = score.part.name
+    if len(score.scoreparts) > 1:
+        part += f" (part {score.part.number} of {len(score.scoreparts)})"
+    if voice.staves > 1:
+        part += f", staff {voice.staff}"
+    if voice.voices > 1:
+        part += f", voice {voice.voice} of {voice.voices}"
+    return Reading(
+        format=f"MusicXML {version}".strip(), part=part, warnings=tuple(score.warnings)
+    )
+
+
+def _warn_of_bars(score: Score) -> None:
+    damaged = [index for index, shape in enumerate(score.shapes) if shape.damaged]
+    score.warn(
+        damaged,
+        "does not hold what its meter asks for; it is taken as it is.",
+        "do not hold what their meter asks for; they are taken as they are.",
+    )
+
+
+def _warn_of_notes(score: Score, voice: TopVoice, line: PlayedLine) -> None:
+    dropped = sum(voice.dropped.values())
+    left_out = f"{dropped} lower notes are" if dropped > 1 else "one lower note is"
+    score.warn(
+        list(voice.dropped),
+        f"has chords; the top note is taken and {left_out} left out.",
+        f"have chords; their top notes are taken and {left_out} left out.",
+    )
+    score.warn(
+        line.cut,
+        "has a note that lasts into the next one; it is cut short.",
+        "have notes that last into the next one; these are cut short.",
+    )
+    score.warn(
+        voice.unplayable,
+        "has a note without a playable pitch; it is left out.",
+        "have notes without a playable pitch; these are left out.",
+    )
+
+
+def _warn_of_jumps(score: Score, order: Sequence[int]) -> None:
+    """Say where the signs leave something open, and what was done."""
+    signs = score.signs
+    jumps = [index for index, bar in enumerate(signs) if bar.jumps]
+    by_sign = [index for index in jumps if signs[index].dal_segno is not None]
+    if by_sign and all(bar.segno is None for bar in signs):
+        score.warn(by_sign, "says D.S., but there is no sign; it goes back to the beginning.")
+    stops = any(bar.fine for bar in signs) or any(bar.coda is not None for bar in signs)
+    if jumps and not stops:
+        score.warn(jumps[-1:], "goes back without Fine or Coda; it is played to the end.")
+    leads = [index for index, bar in enumerate(signs) if bar.to_coda is not None]
+    if jumps and leads and all(bar.coda is None for bar in signs):
+        score.warn(leads[:1], "leads to a coda that is not there; it goes on.")
+    pickup = signs[0].pickup and 0 in order[:1]
+    if pickup and 0 not in order[1:] and order[1:].count(1) > 1:
+        score.warnings.append(
+            "The pickup is played only once: the bar before the repeat has no room for it."
+        )

@@ -1,0 +1,244 @@
+"""The parts of a score: their names and instruments, and which of them is the melody."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from phrasing.errors import PhrasingError
+from phrasing.reading.musicxml.bars import number
+from phrasing.score.instruments import BY_KEY, SHORT, instrument_of_program
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+DRUM_CHANNEL = "10"
+"""The General MIDI channel of drum kits, counted from 1 as MusicXML does."""
+ENOUGH = Fraction(1, 4)
+"""A melody has at least this share of the busiest part's notes."""
+LEADING = re.compile(r"\b(melod|lead|vocal|voice|solo|sopran|singer|tune)", re.IGNORECASE)
+
+NAMES = (
+    ("soprano-sax", r"sopran\w*[\s.-]*sax|\bs\. ?sax"),
+    ("alto-sax", r"alto?[\s.-]*sax|\ba\. ?sax"),
+    ("tenor-sax", r"ten\w*[\s.-]*sax|\bt\. ?sax"),
+    ("baritone-sax", r"bar[iy]?\w*[\s.-]*sax|\bb\. ?sax"),
+    ("", r"bass[\s-]*clar|alto[\s-]*flute|bass[\s-]*(guitar|trump|flute)|piccolo"),
+    ("trumpet", r"trumpet|trompet|tromba\b|\btpt"),
+    ("clarinet", r"clarin|klarin|\bcl\."),
+    ("trombone", r"trombon|posaun|\btbn"),
+    ("flute", r"flute|flöte|fl[uû]te|flauto|\bfl\."),
+    ("vibraphone", r"vibra|\bvib"),
+    ("guitar", r"guitar|gitar|\bgtr"),
+    ("piano", r"piano|klavier|\bpno"),
+    ("voice", r"\bvoice|vocal|voix|stimme|singer|sopran"),
+)
+"""How part names, in full or short, name the instruments; the first that fits counts, and
+an empty name is that of an instrument that is not in our table."""
+SOUNDS = (
+    ("soprano-sax", "wind.reed.saxophone.soprano"),
+    ("alto-sax", "wind.reed.saxophone.alto"),
+    ("tenor-sax", "wind.reed.saxophone.tenor"),
+    ("baritone-sax", "wind.reed.saxophone.baritone"),
+    ("trumpet", "brass.trumpet"),
+    ("", "wind.reed.clarinet.bass"),
+    ("clarinet", "wind.reed.clarinet"),
+    ("trombone", "brass.trombone"),
+    ("", "wind.flutes.flute.alto"),
+    ("flute", "wind.flutes.flute"),
+    ("vibraphone", "pitched-percussion.vibraphone"),
+    ("guitar", "pluck.guitar"),
+    ("piano", "keyboard.piano"),
+    ("voice", "voice"),
+)
+"""How the standard sound names (MusicXML 4.0) begin for each instrument."""
+
+
+@dataclass(frozen=True)
+class ScorePart:
+    """One part: ``number`` from 1 as listed, its ``name``, its music and its header."""
+
+    number: int
+    name: str
+    abbreviation: str
+    element: etree._Element
+    header: etree._Element | None
+    notes: int
+
+    @property
+    def is_drums(self) -> bool:
+        """Whether it is unpitched percussion, however its notes are written."""
+        if self.header is None:
+            return False
+        channels = [c.text for c in self.header.iter("midi-channel")]
+        sounds = [(s.text or "").strip() for s in self.header.iter("instrument-sound")]
+        drums = [s.startswith(("drum", "metal.cymbal")) for s in sounds]
+        return any(drums) or (bool(channels) and all(c == DRUM_CHANNEL for c in channels))
+
+    @property
+    def is_pitched(self) -> bool:
+        """Whether it could be a melody."""
+        return self.notes > 0 and not self.is_drums
+
+    @property
+    def has_chords(self) -> bool:
+        """Whether chord symbols stand over it, so that a band can play from it."""
+        return self.element.find(".//harmony") is not None
+
+    @property
+    def is_treble(self) -> bool:
+        """Whether its first clef is a G clef."""
+        return self.element.findtext(".//clef/sign", "G").strip() == "G"
+
+    @property
+    def is_sung(self) -> bool:
+        """Whether it has lyrics."""
+        return self.element.find(".//lyric") is not None
+
+
+def score_parts(tree: etree._ElementTree) -> list[ScorePart]:
+    """All parts in the order of the part list; parts that it leaves out come last."""
+    root = tree.getroot()
+    headers = {header.get("id", ""): header for header in root.iterfind("part-list/score-part")}
+    order = {name: place for place, name in enumerate(headers)}
+    elements = sorted(
+        root.iterchildren("part"), key=lambda part: order.get(part.get("id", ""), len(order))
+    )
+    return [
+        _score_part(place, element, headers.get(element.get("id", "")))
+        for place, element in enumerate(elements, start=1)
+    ]
+
+
+def _score_part(
+    place: int, element: etree._Element, header: etree._Element | None
+) -> ScorePart:
+    name = abbreviation = ""
+    if header is not None:
+        name = _shown(header, "part-name") or _text(header, "score-instrument/instrument-name")
+        abbreviation = _shown(header, "part-abbreviation")
+    return ScorePart(
+        place, name or f"Part {place}", abbreviation, element, header, _count_notes(element)
+    )
+
+
+def _shown(header: etree._Element, tag: str) -> str:
+    return _text(header, tag) or _text(header, f"{tag}-display/display-text")
+
+
+def _text(element: etree._Element, path: str) -> str:
+    return " ".join((element.findtext(path) or "").split())
+
+
+def _count_notes(part: etree._Element) -> int:
+    return sum(is_melodic(note) for note in part.iter("note"))
+
+
+def is_melodic(note: etree._Element) -> bool:
+    """Whether a note has a pitch to be played: no rest, cue, drum or rhythm slash."""
+    if note.find("pitch") is None or note.find("cue") is not None:
+        return False
+    return note.find("grace") is None and not is_slash(note)
+
+
+def is_slash(note: etree._Element) -> bool:
+    """Whether its notehead is a slash, which stands for a rhythm and not for a pitch."""
+    return (note.findtext("notehead") or "").strip() == "slash"
+
+
+def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> ScorePart:
+    """The part of that name or number; without one, that which most likely is the melody.
+
+    Among pitched parts with enough notes: one named as a lead or voice, then one with
+    lyrics, then one in treble clef, then the first.
+    Where no part is pitched, the first with chord symbols, which is a chart for a band.
+    Raises ``PhrasingError`` where there is none, naming the parts that there are.
+    """
+    if wanted is not None:
+        part = _named(parts, wanted, path)
+        if not part.is_pitched:
+            raise PhrasingError(
+                f"{path}: the part “{part.name}” has no pitched notes; {_listed(parts)}."
+            )
+        return part
+    pitched = [part for part in parts if part.is_pitched]
+    charts = [part for part in parts if part.has_chords]
+    if charts and not pitched:
+        return charts[0]
+    if not pitched:
+        raise PhrasingError(f"{path}: has no pitched notes in any part, so there is no melody.")
+    most = max(part.notes for part in pitched)
+    return max(pitched, key=lambda part: _likeliness(part, most))
+
+
+def _likeliness(part: ScorePart, most: int) -> tuple[bool, ...]:
+    return (
+        part.notes >= most * ENOUGH,
+        LEADING.search(part.name) is not None,
+        part.is_sung,
+        part.is_treble,
+    )
+
+
+def _named(parts: Sequence[ScorePart], wanted: str, path: Path) -> ScorePart:
+    """By full name, short name, number, or the beginning or a piece of one name alone."""
+    name = " ".join(wanted.split()).casefold()
+    exact = [p for p in parts if name in (p.name.casefold(), p.abbreviation.casefold())]
+    if name and exact:
+        return next((p for p in exact if p.is_pitched), exact[0])
+    if name.isascii() and name.isdigit() and 1 <= int(name) <= len(parts):
+        return parts[int(name) - 1]
+    for fits in (str.startswith, str.__contains__):
+        alike = [p for p in parts if name and fits(p.name.casefold(), name)]
+        if len(alike) == 1:
+            return alike[0]
+    raise PhrasingError(f"{path}: there is no one part “{wanted}”; {_listed(parts)}.")
+
+
+def _listed(parts: Sequence[ScorePart]) -> str:
+    names = ", ".join(f"{part.number} {part.name}" for part in parts)
+    return f"its parts are {names}" if parts else "it has no parts"
+
+
+def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
+    """The instrument's key in our table (None if it is none of those) and its program from 1.
+
+    The sound's standard name counts most, then the part's name, then the program, which
+    many programs leave at that of a piano.
+    """
+    program = None
+    if part.header is None:
+        return None, None
+    given = number(part.header.findtext("midi-instrument/midi-program"))
+    if 1 <= given <= 128:
+        program = int(given)
+    known = instrument_of_program(program) if program is not None else None
+    keys = (_by_sound(part.header), _by_name(part), known.key if known else None)
+    key = next((key for key in keys if key is not None), None)
+    if program is None and key:
+        program = BY_KEY[key].program
+    return key or None, program
+
+
+def _by_sound(header: etree._Element) -> str | None:
+    sound = _text(header, "score-instrument/instrument-sound")
+    return next((key for key, start in SOUNDS if sound.startswith(start)), None)
+
+
+def _by_name(part: ScorePart) -> str | None:
+    names = [part.name, part.abbreviation]
+    if part.header is not None:
+        names.append(_text(part.header, "score-instrument/instrument-name"))
+    for name in names:
+        short = SHORT.get(re.sub(r"[\s.]*(\d+|i+)?$", "", name.casefold()))
+        if short:
+            return "voice" if part.is_sung else short
+        for key, pattern in NAMES:
+            if re.search(pattern, name.casefold()):
+                return key
+    return None

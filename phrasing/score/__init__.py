@@ -1,0 +1,1 @@
+"""Score time: notes, bars, keys, chords, instruments and the words for them."""

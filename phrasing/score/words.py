@@ -1,0 +1,99 @@
+"""Places, notes and intervals in a musician's words."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from phrasing.score.keys import places_in
+from phrasing.score.melody import TICKS, Bar, Melody
+from phrasing.score.pitches import name_of, octave_of
+
+INTERVALS = (
+    "no distance", "a half step", "a whole step", "a minor third", "a major third",
+    "a fourth", "a tritone", "a fifth", "a minor sixth", "a major sixth", "a minor seventh",
+    "a major seventh", "an octave", "a minor ninth", "a major ninth", "a minor tenth",
+    "a major tenth", "an eleventh", "an octave and a tritone", "a twelfth",
+)  # fmt: skip
+NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+    "eleven", "twelve",
+)  # fmt: skip
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+LENGTHS = {
+    Fraction(1): "a quarter", Fraction(3, 2): "a dotted quarter", Fraction(2): "a half note",
+    Fraction(3): "a dotted half note", Fraction(4): "a whole note",
+}  # fmt: skip
+PARTS = {
+    Fraction(0): "beat {}", Fraction(1, 2): "and of {}",
+    Fraction(1, 3): "the second triplet of {}", Fraction(2, 3): "the third triplet of {}",
+    Fraction(1, 4): "the “e” of {}", Fraction(3, 4): "the “a” of {}",
+}  # fmt: skip
+FINER = {5: "quintuplet", 6: "sextuplet", 7: "septuplet", 8: "thirty-second"}
+COMPOUND_PARTS = {3: "eighth", 6: "sixteenth"}
+TIMES = ("", "the first time", "the second time", "the third time", "the fourth time")
+
+
+def interval(semitones: int) -> str:
+    """An interval up or down by its name, with its article: "a fourth"."""
+    size = abs(semitones)
+    if size < len(INTERVALS):
+        return INTERVALS[size]
+    return "two octaves" if size == 24 else f"{size} half steps"
+
+
+def number(count: int) -> str:
+    """A count as a word, up to twelve."""
+    return NUMBERS[count] if count < len(NUMBERS) else str(count)
+
+
+def length_name(ticks: int) -> str:
+    """A written length, with its article: "a dotted quarter"; beats are quarters."""
+    quarters = Fraction(ticks, TICKS)
+    return LENGTHS.get(quarters) or f"{float(quarters):.3g} beats"
+
+
+def name_at(melody: Melody, i: int) -> str:
+    """The name of note ``i`` as it is spelled on paper."""
+    pitch, place = int(melody.pitch[i]), places_in(melody)[i]
+    return f"{name_of(place)}{octave_of(pitch, place)}"
+
+
+def bar_name(bar: Bar) -> str:
+    """ "bar 3", "bar 3 the second time", or "pickup"."""
+    name = f"bar {bar.number}" if bar.number else "pickup"
+    if bar.passing == 1:
+        return name
+    again = TIMES[bar.passing] if bar.passing < len(TIMES) else f"time {bar.passing}"
+    return f"{name} {again}"
+
+
+def beat_name(melody: Melody, i: int) -> str:
+    """Where in its bar note ``i`` starts: "beat 2", "and of 2", "the “e” of 2"."""
+    beat, into = divmod(int(melody.in_bar[i]), int(melody.beat_length[i]))
+    part = Fraction(into, int(melody.beat_length[i]))
+    kinds = FINER
+    if part and bool(melody.is_even[i]) and melody.beat_length[i] % 3 == 0:
+        kinds = COMPOUND_PARTS
+    elif part in PARTS:
+        return PARTS[part].format(beat + 1)
+    for count, kind in kinds.items():
+        if (part * count).denominator == 1:
+            return f"the {ORDINALS[int(part * count)]} {kind} of {beat + 1}"
+    return f"beat {beat + 1 + float(part):.2f}"
+
+
+def where(melody: Melody, i: int) -> str:
+    """Where note ``i`` is and what it is: "bar 3, and of 2, D5"."""
+    bar = melody.bars[int(melody.bar_index[i])]
+    return f"{bar_name(bar)}, {beat_name(melody, i)}, {name_at(melody, i)}"
+
+
+def on_place(melody: Melody, i: int, seen_from: int) -> str:
+    """Where note ``i`` starts, said at another note: "on the and of 1 of the next bar"."""
+    beat = beat_name(melody, i)
+    beat = f"the {beat}" if beat.startswith("and") else beat
+    bars_on = int(melody.bar_index[i] - melody.bar_index[seen_from])
+    bar = {0: "", 1: " of the next bar", -1: " of the bar before"}.get(
+        bars_on, f" of {bar_name(melody.bars[int(melody.bar_index[i])])}"
+    )
+    return f"on {beat}{bar}"

@@ -1,0 +1,1 @@
+"""From a performance to MIDI files and sound."""

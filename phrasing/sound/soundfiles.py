@@ -1,0 +1,306 @@
+"""Performances → sound files that are equally loud and equally long.
+
+Each version goes to a temporary file as it is played and measured; then one gain brings it
+to the common loudness while the file is written. True peaks stay at or below -1 dBTP
+(EBU R 128): where the loudest peak leaves no room for the loudness asked for, all versions
+are lowered together.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import tempfile
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from io import FileIO
+from itertools import count
+from pathlib import Path
+from typing import Any, Literal, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from phrasing.errors import PhrasingError
+from phrasing.files import whole_file
+from phrasing.performing.performance import Performance
+from phrasing.sound.loudness import LoudnessMeter
+from phrasing.sound.sound import analysed, end_of, starts_at
+from phrasing.sound.soundfonts import Soundfont, find_soundfont
+from phrasing.sound.streams import BLOCK, Samples
+from phrasing.sound.synthesizer import library_name
+
+SERIAL = (1).to_bytes(4, "little")
+REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
+
+
+def settle_serial(path: Path) -> None:
+    """Give all pages of the Ogg file at ``path`` the same serial number."""
+    data = bytearray(path.read_bytes())
+    at = 0
+    while data[at : at + 4] == b"OggS":
+        segments = data[at + 27 : at + 27 + data[at + 26]]
+        end = at + 27 + len(segments) + sum(segments)
+        data[at + 14 : at + 18] = SERIAL
+        data[at + 22 : at + 26] = bytes(4)
+        data[at + 22 : at + 26] = page_checksum(bytes(data[at:end])).to_bytes(4, "little")
+        at = end
+    path.write_bytes(data)
+
+
+def page_checksum(page: bytes) -> int:
+    """Ogg's checksum: polynomial 04c11db7, high bit first, from 0.
+
+    zlib's has the same polynomial, low bit first, from all ones.
+    """
+    low_first = zlib.crc32(page.translate(REVERSED), 0xFFFFFFFF) ^ 0xFFFFFFFF
+    return int(f"{low_first:032b}"[::-1], 2)
+
+
+Format = Literal["wav", "flac", "mp3", "opus"]
+KINDS: dict[str, tuple[str, str]] = {
+    "wav": ("WAV", "PCM_{bits}"),
+    "flac": ("FLAC", "PCM_{bits}"),
+    "mp3": ("MP3", "MPEG_LAYER_III"),
+    "opus": ("OGG", "OPUS"),
+}
+"""By file ending: the sound file library's names for the container and the coding."""
+LOUDNESS = -18.0
+"""LUFS at which the versions are written."""
+HIGHEST_PEAK = -1.0
+"""dBTP that no version passes (EBU R 128)."""
+DITHER_SEED = 18
+
+ENDING = 2
+"""Blocks after that of the last bar, as a rule: until all has died away, and the room's."""
+Made = TypeVar("Made")
+Whole = TypeVar("Whole", np.int16, np.int32)
+
+
+@dataclass(frozen=True)
+class SoundFile:
+    """What was written: its loudness (LUFS), its true peak (dBTP), the gain it took (dB)."""
+
+    path: Path
+    loudness: float
+    true_peak: float
+    gain: float
+
+
+@dataclass(frozen=True)
+class Recording:
+    """The versions of a piece as sound files, by name, all ``seconds`` long.
+
+    ``music_starts``: seconds from the start of each file to the first beat. ``lowered``: dB
+    by which they are softer than asked for because of their peaks, 0 as a rule.
+    """
+
+    files: Mapping[str, SoundFile]
+    soundfont: Soundfont
+    synthesizer: str
+    rate: int
+    seconds: float
+    music_starts: float
+    lowered: float
+
+
+@dataclass(frozen=True)
+class Take:
+    """A version as it was played: raw samples in ``file``, not yet at its loudness."""
+
+    file: FileIO
+    frames: int
+    loudness: float
+    true_peak: float
+
+
+def write_sound(
+    performances: Mapping[str, Performance],
+    folder: Path,
+    *,
+    kind: Format = "wav",
+    bits: int = 16,
+    rate: int = 44100,
+    loudness: float = LOUDNESS,
+    soundfont: Soundfont | None = None,
+    room: bool = True,
+    packing: float | None = None,
+    lead: str | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Recording:
+    """Write each performance to ``folder`` under its name, all equally loud and long.
+
+    ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
+    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual).
+    ``lead`` names the performance that is brought to it where the others are its parts:
+    they take the same gain, so that they add up to it. ``progress`` is called, from several
+    threads, with the share that is done (0 to 1).
+    All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
+    soundfont, ``PhrasingError`` where a file cannot be written.
+    """
+    soundfont = soundfont or find_soundfont()
+    library = library_name()
+    tick = _ticker(performances.values(), rate, progress)
+    with ExitStack() as opened:
+        raw = [opened.enter_context(_raw_file()) for _ in performances]
+        take = partial(_take, soundfont=soundfont, rate=rate, room=room, tick=tick)
+        takes = dict(zip(performances, _at_once(take, performances.values(), raw), strict=True))
+        target, gains = _gains(takes, loudness, lead)
+        frames = max(take.frames for take in takes.values())
+        paths = [folder / f"{name}.{kind}" for name in performances]
+        parts = [opened.enter_context(whole_file(path)) for path in paths]
+        write = partial(
+            _write, frames=frames, kind=kind, bits=bits, rate=rate, packing=packing, tick=tick
+        )
+        written = _at_once(write, takes.values(), gains.values(), paths, parts)
+        files = dict(zip(performances, written, strict=True))
+    return Recording(
+        files, soundfont, library, rate, frames / rate, starts_at(rate), loudness - target
+    )
+
+
+def _gains(
+    takes: Mapping[str, Take], loudness: float, lead: str | None
+) -> tuple[float, dict[str, float]]:
+    """The loudness that all (or the lead) come to, and the gain of each, in dB."""
+    if lead is not None:
+        own = takes[lead].loudness
+        wanted = loudness - own if math.isfinite(own) else 0.0
+        gain = min([wanted, *(HIGHEST_PEAK - take.true_peak for take in takes.values())])
+        return loudness - wanted + gain, dict.fromkeys(takes, gain)
+    room = (HIGHEST_PEAK - take.true_peak + take.loudness for take in takes.values())
+    target = min([loudness, *room])
+    return target, {
+        name: target - take.loudness if math.isfinite(take.loudness) else 0.0
+        for name, take in takes.items()
+    }
+
+
+def _at_once(work: Callable[..., Made], *columns: Iterable[Any]) -> list[Made]:
+    """The work done on each row of the columns, as many at a time as there are processors."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(work, *columns))
+
+
+def _ticker(
+    performances: Iterable[Performance], rate: int, progress: Callable[[float], None] | None
+) -> Callable[[], None]:
+    """What is to be called after each block that was played, and after each written."""
+    if progress is None:
+        return lambda: None
+    done = count(1)
+    last = 2 * sum(end_of(performance, rate) // BLOCK + ENDING for performance in performances)
+    return lambda: progress(min(1.0, next(done) / last))
+
+
+def _raw_file() -> FileIO:
+    return tempfile.TemporaryFile(buffering=0)
+
+
+def _take(
+    performance: Performance,
+    file: FileIO,
+    *,
+    soundfont: Soundfont,
+    rate: int,
+    room: bool,
+    tick: Callable[[], None],
+) -> Take:
+    """Play a version into the file, measuring it as it goes by."""
+    meter, frames = LoudnessMeter(rate), 0
+    for block, spectra in analysed(performance, soundfont, rate=rate, room=room):
+        meter.add(block, spectra)
+        try:
+            file.write(block.data)
+        except OSError as error:
+            raise PhrasingError(
+                f"The folder for temporary files ({tempfile.gettempdir()}) cannot hold the"
+                f" recording ({error.strerror}); make room, or name another by TMPDIR."
+            ) from error
+        frames += block.shape[1]
+        tick()
+    return Take(file, frames, meter.integrated(), meter.true_peak())
+
+
+def _write(
+    take: Take,
+    gain: float,
+    path: Path,
+    part: Path,
+    *,
+    frames: int,
+    kind: Format,
+    bits: int,
+    rate: int,
+    packing: float | None,
+    tick: Callable[[], None],
+) -> SoundFile:
+    """Write the take, ``gain`` dB louder and ``frames`` long, to ``part``, later ``path``."""
+    import soundfile
+
+    container, coding = KINDS[kind]
+    whole = kind in ("wav", "flac")
+    factor = np.float32(10 ** (gain / 20))
+    try:
+        with soundfile.SoundFile(
+            part,
+            "w",
+            rate,
+            2,
+            coding.format(bits=bits),
+            format=container,
+            compression_level=packing,
+            bitrate_mode=None if packing is None else "VARIABLE",
+        ) as out:
+            for index, block in enumerate(_blocks(take, frames)):
+                out.write(_numbers(block, factor, index, bits) if whole else block.T * factor)
+                tick()
+        if kind == "opus":
+            settle_serial(part)
+    except soundfile.LibsndfileError as error:
+        raise PhrasingError(
+            f"{path}: could not be written ({error.error_string}); is the disk full?"
+        ) from error
+    return SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
+
+
+def _blocks(take: Take, frames: int) -> Iterator[Samples]:
+    """The take from its start, followed by silence up to ``frames``; each block in turn."""
+    take.file.seek(0)
+    block = np.empty((2, BLOCK), np.float32)
+    for _ in range(0, frames, BLOCK):
+        read = take.file.readinto(block.data)
+        block.reshape(-1)[read // 4 :] = 0
+        yield block
+
+
+def _numbers(
+    block: Samples, factor: np.float32, index: int, bits: int
+) -> NDArray[np.int16] | NDArray[np.int32]:
+    """Whole numbers for the file: 16 bits with dither, or 24 at the top of 32; shape (n, 2).
+
+    The dither is triangular noise of two steps, so that soft tails do not turn rough.
+    """
+    if bits == 24:
+        return _interleaved(np.rint(block * (np.float64(factor) * (1 << 23))) * 256, np.int32)
+    noise = _noise()
+    start = index * 7919 % (noise.shape[1] - BLOCK)
+    exact = block * (factor * np.float32(1 << 15))
+    exact += noise[:, start : start + BLOCK]
+    return _interleaved(np.rint(exact, out=exact), np.int16)
+
+
+def _interleaved(block: NDArray[Any], kind: type[Whole]) -> NDArray[Whole]:
+    numbers = np.empty(block.shape[::-1], kind)
+    numbers[:, 0], numbers[:, 1] = block
+    return numbers
+
+
+@lru_cache(maxsize=1)
+def _noise() -> Samples:
+    random = np.random.default_rng(DITHER_SEED).random((2, 2, 4 * BLOCK), dtype=np.float32)
+    return np.asarray(random[0] - random[1], np.float32)

@@ -1,0 +1,71 @@
+"""Some bars of a piece."""
+
+from dataclasses import replace
+
+import pytest
+
+from phrasing.errors import PhrasingError
+from phrasing.lesson.lesson import bars_from_text, excerpt
+from phrasing.marking.precedence import mark
+from phrasing.score.melody import ChordSymbol, Grace, TempoMap
+from tests.band.charts import chart
+from tests.lines import marking, melody
+
+FOUR_BARS = " ".join(["C5:2 D5:2 E5:2 F5:2"] * 4)
+
+
+def test_bars_are_read_as_printed():
+    tune = melody(FOUR_BARS)
+    assert bars_from_text("2-3", tune) == (1, 2)
+    assert bars_from_text(" 4 ", tune) == (3, 3)
+    assert bars_from_text("1 – 2", tune) == (0, 1)
+
+
+def test_the_pickup_is_bar_0():
+    tune = melody("C5:2 " + FOUR_BARS, pickup=2)
+    assert bars_from_text("0-1", tune) == (0, 1)
+
+
+@pytest.mark.parametrize("text", ["5", "3-2", "x", "", "1-9", "0-1"])
+def test_bars_that_are_not_there_are_refused(text):
+    with pytest.raises(PhrasingError, match=f"^Bars “{text}”"):
+        bars_from_text(text, melody(FOUR_BARS))
+
+
+def test_an_excerpt_starts_at_zero_and_keeps_numbers_marks_chords_and_tempo():
+    tune = replace(
+        melody(FOUR_BARS),
+        tempos=TempoMap((0, 3840), (120.0, 90.0)),
+        chords=(ChordSymbol(0, "C6"), ChordSymbol(9600, "G7")),
+        graces=(Grace(8, (71,)),),
+        slurs=((8, 9),),
+    )
+    marks = marking(16, {8: "ghost", 15: "accent"}, swells=((2, 6), (8, 11)))
+    cut, cut_marks = excerpt(tune, marks, 2, 2)
+    assert cut.onset.tolist() == [0, 960, 1920, 2880]
+    assert [bar.number for bar in cut.bars] == [3]
+    assert cut.chords == (ChordSymbol(0, "C6"), ChordSymbol(1920, "G7"))
+    assert cut.tempos.tempos == (90.0,)
+    assert cut.graces == (Grace(0, (71,)),)
+    assert cut.slurs == ((0, 1),)
+    assert cut_marks.mark.tolist() == marks.mark[8:12].tolist()
+    assert [(s.first, s.last) for s in cut_marks.swells] == [(0, 3)]
+
+
+def test_a_note_held_over_the_end_is_cut_there():
+    tune = melody("r:4 C5:8 D5:4")
+    cut, _ = excerpt(tune, marking(2), 0, 0)
+    assert cut.length.tolist() == [1920]
+
+
+def test_bars_of_rest_hold_no_excerpt():
+    tune = melody("C5:8 r:8 D5:8")
+    with pytest.raises(PhrasingError, match="no note starts there"):
+        excerpt(tune, marking(2), 1, 1)
+
+
+def test_bars_of_a_chart_without_notes_were_refused():
+    song = chart("| C6 | G7 | Am7 | D7 |")
+    cut, _ = excerpt(song, mark(song), 1, 2)
+    assert [bar.number for bar in cut.bars] == [2, 3]
+    assert [c.text for c in cut.chords] == ["G7", "Am7"]

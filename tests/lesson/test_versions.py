@@ -1,0 +1,126 @@
+"""The versions of a melody beside each other."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from phrasing.app.folders import example
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel
+from phrasing.lesson.lesson import Lesson, open_lesson
+from phrasing.lesson.playalong import band_for, play_along
+from phrasing.lesson.request import BandWishes, Wishes
+from phrasing.lesson.versions import shaped_version, versions_of
+from phrasing.marking.explaining import reasons
+from phrasing.marking.precedence import mark
+from phrasing.marking.table import marks_csv
+from phrasing.score.instruments import DEFAULT
+from phrasing.score.melody import ChordSymbol, Grace
+from tests.lines import melody
+
+
+def lesson_of(
+    words: str, meter: str = "4/4", pickup: int = 0, graces: tuple[Grace, ...] = ()
+) -> Lesson:
+    """A lesson of a melody in words."""
+    line = replace(melody(words, meter, pickup=pickup), graces=graces)
+    marking = mark(line)
+    told = reasons(line, marking)
+    return Lesson(Path("x.mid"), line, marking, Feel(), DEFAULT, told, written_reasons=told)
+
+
+def test_plain_and_shaped_begin_every_note_at_the_same_instant():
+    lesson = open_lesson(example(), Wishes())
+    plain, shaped, straight = versions_of(lesson, Wishes(), straight=True)
+    np.testing.assert_array_equal(plain.onset, shaped.onset)
+    on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
+    np.testing.assert_allclose(plain.onset[on_beat], straight.onset[on_beat], atol=1e-9)
+    off_beat = lesson.melody.in_bar % lesson.melody.beat_length == 480
+    assert (plain.onset[off_beat] - straight.onset[off_beat] > 0.006).all()
+
+
+def test_a_note_with_grace_notes_begins_where_it_is_written_itself():
+    lesson = lesson_of("C5:2 D5:2 E5:4", graces=(Grace(1, (73, 75)),))
+    version = shaped_version(lesson)
+    np.testing.assert_allclose(version.onset, [0.0, 0.5, 1.0])
+    assert len(version.struck) == 5
+
+
+def test_over_a_band_times_count_from_the_melodys_first_bar():
+    lesson = open_lesson(example(), Wishes())
+    bars = [bar for bar in lesson.melody.bars if bar.number]
+    chords = tuple(ChordSymbol(bar.onset, "F6") for bar in bars)
+    lesson = replace(lesson, melody=replace(lesson.melody, chords=chords))
+    band = band_for(lesson, BandWishes(count_in=1, ending=False))
+    version = replace(
+        shaped_version(lesson),
+        performance=play_along(lesson, band),
+        lead=band.form.offset(0),
+    )
+    alone = shaped_version(lesson)
+    late = version.onset - alone.onset
+    on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
+    np.testing.assert_allclose(late[on_beat], 85 / 960 * 60 / lesson.tempo, atol=0.001)
+    assert version.part.program == lesson.instrument.program
+    assert len(version.struck) > len(version.onset)
+    assert version.struck[0] == pytest.approx(-version.starts)
+
+
+def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
+    wishes = Wishes()
+    lesson = open_lesson(example(), wishes)
+    rule = lesson.marking.rule.tolist()
+    note = next(i for i, code in enumerate(rule) if code >= 0)
+    rows = list(csv.DictReader(io.StringIO(marks_csv(*lesson.table))))
+    rows[note]["mark"] = "tenuto"
+    table = tmp_path / "top.csv"
+    with table.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+    versions = versions_of(
+        lesson, wishes, without=("dip",), variants=(f"stress on top={table}",)
+    )
+    assert [v.name for v in versions] == ["plain", "shaped", "without dip", "stress on top"]
+    without, variant = versions[2:]
+    assert without.marking is not None
+    assert without.marking.left_out == ("dip",)
+    assert variant.reasons is not None
+    assert "as the author wants" in str(variant.reasons[note])
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"variants": ("top.csv",)}, "write its name, “=” and its marks table"),
+        ({"variants": ("=top.csv",)}, "write its name"),
+        ({"variants": (f"{'x' * 41}=top.csv",)}, "a name has up to 40 letters"),
+        ({"variants": ("mine=nowhere.csv",)}, "nowhere.csv"),
+        ({"without": ("dip", "dip")}, "Two versions are named “without dip”"),
+        ({"without": ("turns",)}, "turn"),
+        (
+            {"without": ("dip", "turn", "leap-up", "enclosure", "pickup"), "straight": True,
+             "variants": ()},
+            None,
+        ),
+        (
+            {"without": ("dip", "turn", "leap-up", "enclosure", "pickup", "line-flow",
+                         "phrase-arch", "phrase-peak")},
+            "10 versions are too many",
+        ),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_a_version_is_told_in_a_line(asked, words):
+    lesson = open_lesson(example(), Wishes())
+    if words is None:
+        assert len(versions_of(lesson, Wishes(), **asked)) == 8
+        return
+    with pytest.raises(PhrasingError, match=words) as told:
+        versions_of(lesson, Wishes(), **asked)
+    assert "\n" not in str(told.value)

@@ -1,0 +1,102 @@
+"""The room: heard, quiet, and gone when a short note is."""
+
+import numpy as np
+import pytest
+from scipy.signal import lfilter
+
+from phrasing.sound.loudness import k_response, k_weighting
+from phrasing.sound.streams import BLOCK, HOP, LENGTH, SIZE, Frames, Room, signal
+
+
+def filtered(sound: np.ndarray, piece: int) -> np.ndarray:
+    """Left and right through the K-weighting filter, in pieces."""
+    frames, response = Frames(), k_response(44100, SIZE)
+    spectra = [frames(sound[:, at : at + piece]) for at in range(0, sound.shape[1], piece)]
+    mid, side = signal(np.concatenate(spectra, axis=1) * response)
+    return np.array([mid + side, mid - side])
+
+
+@pytest.mark.parametrize("piece", [100, HOP, 10_000, 70_000])
+def test_it_is_the_filter_sample_by_sample(piece):
+    sound = np.random.default_rng(5).standard_normal((2, 70_000)).astype(np.float32)
+    sound[1] = np.sin(np.arange(70_000) * 2 * np.pi * 40 / 44100)
+    found = filtered(sound, piece)
+    expected = lfilter(*k_weighting(44100), sound.astype(float), axis=1)
+    assert found.shape[1] > 70_000 - SIZE
+    assert np.abs(found - expected[:, : found.shape[1]]).max() < 0.0003
+
+
+def test_a_side_that_begins_after_silence_is_filtered_too():
+    """Frames whose side is silent are not transformed; the next one is, from its start."""
+    sound = np.zeros((2, 3 * HOP), np.float32)
+    sound[:] = np.random.default_rng(6).standard_normal(3 * HOP)
+    sound[1, HOP + 50 :] *= -0.5
+    found = filtered(sound, HOP)
+    expected = lfilter(*k_weighting(44100), sound.astype(float), axis=1)
+    assert np.abs(found - expected).max() < 0.0003
+
+
+def test_nothing_comes_out_before_a_whole_frame_is_in():
+    frames = Frames()
+    assert frames(np.ones((2, 3000), np.float32)).shape[:2] == (2, 0)
+    assert frames.pending == 3000
+    assert frames(np.ones((2, HOP - 3000), np.float32)).shape[:2] == (2, 1)
+    assert frames.pending == 0
+
+
+def click(at: int, length: int = 2 * BLOCK) -> np.ndarray:
+    sound = np.zeros((2, length), np.float32)
+    sound[:, at] = 1
+    return sound
+
+
+def in_room(dry: np.ndarray, rate: int = 44100) -> np.ndarray:
+    room, frames = Room(rate), Frames()
+    wet = dry.copy()
+    for start in range(0, dry.shape[1], BLOCK):
+        block = np.ascontiguousarray(wet[:, start : start + BLOCK])
+        room.add(block, frames(block))
+        wet[:, start : start + BLOCK] = block
+    return wet
+
+
+@pytest.mark.parametrize("at", [LENGTH - 3, BLOCK - 100])
+def test_a_sound_at_the_end_of_a_piece_rings_on_in_the_next(at):
+    expected = (in_room(click(0)) - click(0))[:, : LENGTH - 10]
+    found = (in_room(click(at)) - click(at))[:, at : at + LENGTH - 10]
+    assert np.allclose(found, expected, atol=1e-6)
+
+
+@pytest.mark.parametrize("rate", [44100, 48000])
+def test_what_comes_back_is_soft_and_dies_away_within_a_short_note(rate):
+    back = (in_room(click(0), rate) - click(0))[0].astype(float) ** 2
+    after = [10 * np.log10(back[round(rate * s) :].sum()) for s in (0, 0.04, 0.08)]
+    assert -20 < after[0] < -10
+    assert after[1] < -25
+    assert after[2] < -35
+
+
+def test_it_is_gone_where_both_channels_are_mixed_to_one():
+    sound = np.random.default_rng(3).standard_normal((1, BLOCK)).astype(np.float32)
+    sound = np.repeat(sound, 2, axis=0)
+    assert np.allclose(in_room(sound).mean(axis=0), sound[0], atol=1e-5)
+
+
+def test_the_dry_sound_comes_through_unchanged_and_at_once():
+    wet = in_room(click(500))
+    assert np.abs(wet[:, :500]).max() < 1e-6
+    assert wet[:, 500] == pytest.approx([1, 1], abs=1e-6)
+
+
+def test_the_spectra_are_those_of_the_sound_with_the_room():
+    sound = np.random.default_rng(4).standard_normal((2, 2 * BLOCK)).astype(np.float32)
+    room, frames = Room(44100), Frames()
+    wet, found = sound.copy(), []
+    for at in (0, BLOCK):
+        block = np.ascontiguousarray(wet[:, at : at + BLOCK])
+        spectra = frames(block)
+        room.add(block, spectra)
+        wet[:, at : at + BLOCK] = block
+        found.append(signal(spectra))
+    mid, side = np.concatenate(found, axis=1)
+    assert np.allclose([mid + side, mid - side], wet, atol=1e-4)
