@@ -1,6 +1,6 @@
 """The command line: takes what was asked, calls the rooms, and prints.
 
-Exit codes: 0 done; 2 something in the input or the wishes has to be put right, told in one
+Exit codes: 0 done; 2 something in the input or the request has to be put right, told in one
 line; 3 the MIDI files are written, but there is no synthesizer or soundfont for the sound.
 """
 
@@ -18,7 +18,7 @@ import typer
 from phrasing.app import options as opt
 from phrasing.app.options import grouped
 from phrasing.errors import NoSoundError, PhrasingError
-from phrasing.lesson.request import BandWishes, SoundForm, Wishes
+from phrasing.lesson.request import BandRequest, Request, SoundForm
 
 app = typer.Typer(
     help="Performs the phrasing of a swing line, plain and shaped, and says why.",
@@ -81,7 +81,7 @@ def _tell(message: object, code: int) -> int:
 @grouped
 def shape(
     melody: opt.MelodyFile,
-    wishes: Wishes,
+    request: Request,
     sound: SoundForm,
     output: opt.Output = None,
     overwrite: opt.Overwrite = False,
@@ -104,8 +104,8 @@ def shape(
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.playalong import band_for
 
-    lesson = open_lesson(melody, wishes)
-    band = band_for(lesson, BandWishes(count_in=1, ending=False)) if backing else None
+    lesson = open_lesson(melody, request)
+    band = band_for(lesson, BandRequest(count_in=1, ending=False)) if backing else None
     folder = output or beside(melody)
     made = write_demonstration(
         lesson, folder, sound, plain=plain, backing=band, page=page, overwrite=overwrite
@@ -120,7 +120,7 @@ def shape(
 @grouped
 def marks(
     melody: opt.MelodyFile,
-    wishes: Wishes,
+    request: Request,
     as_json: Annotated[bool, typer.Option("--json", help="As one JSON object.")] = False,
     as_csv: Annotated[
         bool, typer.Option("--csv", help="As a table to edit in a spreadsheet.")
@@ -134,7 +134,7 @@ def marks(
     from phrasing.lesson.lesson import open_lesson
     from phrasing.marking.table import marks_csv, marks_json
 
-    lesson = open_lesson(melody, wishes)
+    lesson = open_lesson(melody, request)
     if as_json:
         print(json.dumps(marks_json(*lesson.table), ensure_ascii=False))
     elif as_csv:
@@ -147,7 +147,7 @@ def marks(
 @grouped
 def sheet(
     melody: opt.MelodyFile,
-    wishes: Wishes,
+    request: Request,
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help="A .pdf or .svg file (beside it).")
     ] = None,
@@ -168,7 +168,7 @@ def sheet(
     from phrasing.lesson.handout import write_handout
     from phrasing.lesson.lesson import open_lesson
 
-    lesson = open_lesson(melody, wishes)
+    lesson = open_lesson(melody, request)
     path = output or melody.with_suffix(".pdf")
     written = write_handout(
         lesson, path, layout=layout, reasons=reasons, paper=paper, overwrite=overwrite
@@ -181,7 +181,7 @@ def sheet(
 @grouped
 def page(
     melody: opt.MelodyFile,
-    wishes: Wishes,
+    request: Request,
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", help="A folder or an .html file (a folder beside it)."),
@@ -215,9 +215,9 @@ def page(
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.versions import versions_of
 
-    lesson = open_lesson(melody, wishes)
+    lesson = open_lesson(melody, request)
     versions = versions_of(
-        lesson, wishes, straight=straight, without=tuple(without), variants=tuple(variant)
+        lesson, request, straight=straight, without=tuple(without), variants=tuple(variant)
     )
     path = page_path(output, beside(melody), overwrite=overwrite)
     no_sound = write_listening_page(lesson, versions, path, SoundForm(soundfont=soundfont))
@@ -233,8 +233,8 @@ def backing(
     chart: Annotated[
         Path, typer.Argument(metavar="CHART", help="A chord chart, or a score with chords.")
     ],
-    wishes: Wishes,
-    band: BandWishes,
+    request: Request,
+    band: BandRequest,
     sound: SoundForm,
     output: opt.Output = None,
     overwrite: opt.Overwrite = False,
@@ -254,7 +254,7 @@ def backing(
     from phrasing.lesson.lesson import open_piece
     from phrasing.lesson.playalong import band_for, play_along
 
-    lesson = open_piece(chart, wishes)
+    lesson = open_piece(chart, request)
     players = band_for(lesson, band)
     performance = play_along(lesson, players, with_melody)
     folder = output or beside(chart)
@@ -268,7 +268,7 @@ def backing(
 @grouped
 def practice(
     melody: opt.MelodyFile,
-    wishes: Wishes,
+    request: Request,
     compressed: SoundForm,
     output: opt.Output = None,
     overwrite: opt.Overwrite = False,
@@ -296,14 +296,14 @@ def practice(
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.playalong import players_of
 
-    lesson = open_lesson(melody, wishes)
+    lesson = open_lesson(melody, request)
     found = list(
         exercises(
             lesson,
             ladder_from(first, last, step),
             bars=bars,
             keys=[key.strip() for key in keys.split(",") if key.strip()],
-            players=players_of(BandWishes(mute=tuple(mute))),
+            players=players_of(BandRequest(mute=tuple(mute))),
             seed=seed,
         )
     )
@@ -337,7 +337,7 @@ def ratio(
     from phrasing.performing.swing import checked_tempo
 
     tempos = [checked_tempo(each) for each in tempo or range(80, 321, 20)]
-    print_ratios(tempos, feel_of(Wishes(swing=swing, feel=feel)).swing)
+    print_ratios(tempos, feel_of(Request(swing=swing, feel=feel)).swing)
 
 
 @app.command(short_help="Show which synthesizer and soundfont are used.")
@@ -365,7 +365,7 @@ def demo(
     from phrasing.app.report import print_demonstration, print_marks
     from phrasing.lesson.lesson import open_lesson
 
-    lesson = open_lesson(example(), Wishes())
+    lesson = open_lesson(example(), Request())
     print_marks(lesson)
     made = write_demonstration(lesson, output, sound, overwrite=overwrite)
     print_demonstration(made)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, TypeAlias
 
 import typer
 
-from phrasing.lesson.request import BandWishes, SoundForm, Wishes
+from phrasing.lesson.request import BandRequest, Request, SoundForm
 
 MelodyFile: TypeAlias = Annotated[
     Path, typer.Argument(metavar="MELODY", help="A melody: MIDI or MusicXML.")
@@ -34,7 +34,7 @@ def _option(kind: Any, *names: str, help: str, default: Any = None) -> tuple[Any
 
 MAYBE = {"float": float | None, "text": str | None, "path": Path | None, "whole": int | None}
 
-WISHES: dict[str, tuple[Any, Any]] = {
+REQUEST: dict[str, tuple[Any, Any]] = {
     "tempo": _option(
         MAYBE["float"], "--tempo", help="Quarter notes a minute, 20 to 400 (the file's own)."
     ),
@@ -124,10 +124,10 @@ BAND: dict[str, tuple[Any, Any]] = {
 }
 
 GROUPS: dict[str, tuple[type, dict[str, tuple[Any, Any]]]] = {
-    "wishes": (Wishes, WISHES),
+    "request": (Request, REQUEST),
     "sound": (SoundForm, SOUND),
     "compressed": (SoundForm, COMPRESSED),
-    "band": (BandWishes, BAND),
+    "band": (BandRequest, BAND),
 }
 
 

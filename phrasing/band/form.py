@@ -24,7 +24,7 @@ NAMES = ("C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "
 
 
 @dataclass(frozen=True)
-class Span:
+class ChordSpan:
     """A chord and how long it holds: from ``onset`` to ``end`` (ticks)."""
 
     onset: int
@@ -46,7 +46,7 @@ class Form:
     """
 
     bars: tuple[Bar, ...]
-    spans: tuple[Span, ...]
+    spans: tuple[ChordSpan, ...]
     choruses: tuple[int, ...]
     counted: bool
     final: int | None
@@ -65,7 +65,7 @@ class Form:
         """Ticks to add to the melody's, so that it fits this chorus (from 0)."""
         return self.choruses[chorus] - self.pickup
 
-    def chord_at(self, tick: int) -> Span | None:
+    def chord_at(self, tick: int) -> ChordSpan | None:
         """The chord in force at a tick; None before the first and after the last."""
         for span in self.spans:
             if span.onset <= tick < span.end:
@@ -155,7 +155,7 @@ def _played(body: list[Bar], starts: tuple[int, ...], pickup: int) -> Iterator[B
             yield replace(bar, onset=onset, passing=passings[bar.number])
 
 
-def _spans(melody: Melody, starts: tuple[int, ...], length: int) -> Iterator[Span]:
+def _spans(melody: Melody, starts: tuple[int, ...], length: int) -> Iterator[ChordSpan]:
     """The chords of every chorus; no chord until the first one comes."""
     places = {symbol.onset: chord_of(symbol, melody) for symbol in melody.chords}
     early = [tick for tick in places if tick <= melody.pickup]
@@ -166,7 +166,7 @@ def _spans(melody: Melody, starts: tuple[int, ...], length: int) -> Iterator[Spa
     ticks = [tick for tick in ticks if tick < length]
     for start in starts:
         for tick, end in zip(ticks, [*ticks[1:], length], strict=True):
-            yield Span(start + tick, start + end, chorus[tick + melody.pickup])
+            yield ChordSpan(start + tick, start + end, chorus[tick + melody.pickup])
 
 
 def chord_of(symbol: ChordSymbol, melody: Melody) -> Chord:
@@ -179,9 +179,9 @@ def chord_of(symbol: ChordSymbol, melody: Melody) -> Chord:
         raise PhrasingError(f"Bar {bar}: {sentence[0].lower()}{sentence[1:]}") from error
 
 
-def merged(spans: list[Span]) -> Iterator[Span]:
+def merged(spans: list[ChordSpan]) -> Iterator[ChordSpan]:
     """Neighbours with the same chord joined."""
-    held: Span | None = None
+    held: ChordSpan | None = None
     for span in spans:
         if held is not None and held.chord == span.chord and held.end == span.onset:
             held = replace(held, end=span.end)
@@ -216,7 +216,7 @@ def _sections(melody: Melody, starts: tuple[int, ...]) -> Iterator[Section]:
             yield replace(section, onset=at)
 
 
-def _final(bars: list[Bar], spans: list[Span], start: int, melody: Melody) -> int:
+def _final(bars: list[Bar], spans: list[ChordSpan], start: int, melody: Melody) -> int:
     """Where the last chord is struck: in the last two bars if they rest, else after them."""
     end = bars[-1].onset + bars[-1].length
     rests = list(merged(spans))[-1]
@@ -243,12 +243,12 @@ def _tonic(melody: Melody) -> int:
 
 def _with_ending(
     bars: list[Bar],
-    spans: list[Span],
+    spans: list[ChordSpan],
     final: int,
     tempos: TempoMap,
     ring: float,
     melody: Melody,
-) -> tuple[list[Bar], list[Span]]:
+) -> tuple[list[Bar], list[ChordSpan]]:
     """Bars added until the last chord may ring for long enough, and that chord held."""
     chord = spans[-1].chord if final < spans[-1].end else _resolution(spans, melody)
     last, bars = bars[-1], list(bars)
@@ -258,10 +258,10 @@ def _with_ending(
         bars.append(Bar(end, length, number, last.meter))
         end += length
     kept = [replace(s, end=min(s.end, final)) for s in spans if s.onset < final]
-    return bars, [*kept, Span(final, end, chord)]
+    return bars, [*kept, ChordSpan(final, end, chord)]
 
 
-def _resolution(spans: list[Span], melody: Melody) -> Chord:
+def _resolution(spans: list[ChordSpan], melody: Melody) -> Chord:
     """The chord to end on: that of the key, as the tune itself spells it."""
     sounding = [span.chord for span in spans if span.chord.sounds]
     if not sounding:

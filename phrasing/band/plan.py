@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from phrasing.band.form import Form, Span
+from phrasing.band.form import ChordSpan, Form
 from phrasing.feel import Band, Feel
 from phrasing.score.melody import TICKS, Bar, Floats, Meter
 
@@ -127,7 +127,7 @@ def _lengths(bar: Bar) -> Iterator[int]:
 def _beat_lengths(meter: Meter) -> Iterator[int]:
     beat, count = meter.beat_length, meter.bar_length // meter.beat_length
     unit = 4 * TICKS // meter.unit
-    if beat > unit or not meter.is_even or count == 1:
+    if beat > unit or not meter.has_no_off_beats or count == 1:
         yield from [beat] * max(count, 1)
         return
     # Twos and a three: 5/8 as 3+2, 7/8 as 2+2+3.
@@ -138,7 +138,7 @@ def _beat_lengths(meter: Meter) -> Iterator[int]:
 
 def _off(length: int, meter: Meter) -> int:
     """Half of a quarter; the last eighth of a longer beat; none in a beat cut short."""
-    if not meter.is_even:
+    if not meter.has_no_off_beats:
         return TICKS // 2 if length == TICKS else 0
     unit = 4 * TICKS // meter.unit
     return length - unit if length in (2 * unit, 3 * unit) else 0
@@ -209,7 +209,7 @@ class Plan:
         """The index of the chord in force at a tick."""
         return max(bisect_right(self._span_onsets, tick) - 1, 0)
 
-    def chord_span(self, tick: int) -> Span:
+    def chord_span(self, tick: int) -> ChordSpan:
         """The chord in force at a tick."""
         return self.form.spans[self.span_index(tick)]
 

@@ -60,7 +60,7 @@ class Seat:
 
 
 @dataclass(frozen=True, eq=False)
-class Clock:
+class BandClock:
     """The form's score time in performed time."""
 
     form: Form
@@ -78,17 +78,21 @@ class Clock:
         return np.where(halfway, self.beats.swung(at), at.astype(np.float64))
 
 
-def clock_of(form: Form, feel: Feel) -> Clock:
+def clock_of(form: Form, feel: Feel) -> BandClock:
     """The clock of a form, swung by the ride's ratio at each tempo."""
     nothing = np.zeros(0, np.int64)
     bars = Melody(nothing, nothing, nothing, form.bars, tempos=form.tempos)
     ratio = SwingRatio(feel.swing, ride=True)
     first = float(ratio(form.tempos.at(form.count_in)))
-    return Clock(form, swing_map(bars, ratio), first)
+    return BandClock(form, swing_map(bars, ratio), first)
 
 
 def part_of(
-    strokes: Sequence[Stroke], seat: Seat, clock: Clock, feel: Feel, rng: np.random.Generator
+    strokes: Sequence[Stroke],
+    seat: Seat,
+    clock: BandClock,
+    feel: Feel,
+    rng: np.random.Generator,
 ) -> Part:
     """The strokes as a part, in order of onset, none before the start or past the end."""
     form = clock.form
@@ -118,7 +122,7 @@ def part_of(
     )
 
 
-def _lengths(strokes: Sequence[Stroke], onset: Floats, clock: Clock) -> Floats:
+def _lengths(strokes: Sequence[Stroke], onset: Floats, clock: BandClock) -> Floats:
     """Performed ticks for which each stroke sounds."""
     gates = np.array([s.gate for s in strokes])
     longest = np.array([np.inf if s.longest is None else s.longest for s in strokes])

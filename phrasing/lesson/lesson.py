@@ -1,4 +1,4 @@
-"""From a file and the teacher's wishes to what is played and printed.
+"""From a file and the teacher's request to what is played and printed.
 
 A ``Lesson`` is a melody with its marks and everything that was decided about it; the rooms to
 the right (rendering, publishing) make files of it.
@@ -16,7 +16,7 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel, load_feel
-from phrasing.lesson.request import Wishes
+from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Performance, perform, shape_of, timing
@@ -213,15 +213,15 @@ class Lesson:
         )
 
 
-def open_lesson(path: Path, wishes: Wishes) -> Lesson:
+def open_lesson(path: Path, request: Request) -> Lesson:
     """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done."""
-    lesson = open_piece(path, wishes)
+    lesson = open_piece(path, request)
     if len(lesson.melody) == 0:
         raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
     return lesson
 
 
-def open_piece(path: Path, wishes: Wishes) -> Lesson:
+def open_piece(path: Path, request: Request) -> Lesson:
     """The same for a melody or a chord chart, whose lesson has no notes."""
     from phrasing.marking.explaining import reasons
     from phrasing.marking.precedence import mark
@@ -229,40 +229,42 @@ def open_piece(path: Path, wishes: Wishes) -> Lesson:
     from phrasing.reading import read
     from phrasing.score.transposing import as_written, fit, transposed
 
-    feel = feel_of(wishes)
-    melody = read(path, part=wishes.track, pickup=wishes.pickup, as_written=wishes.as_written)
-    melody = _at_tempo(melody, wishes, path)
-    if wishes.swing is not None and swing_from_text(wishes.swing) is None:
+    feel = feel_of(request)
+    melody = read(
+        path, part=request.track, pickup=request.pickup, as_written=request.as_written
+    )
+    melody = _at_tempo(melody, request, path)
+    if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
-    melody = transposed(melody, wishes.transpose, wishes.octave)
-    instrument = _instrument(melody, wishes)
-    author = read_marks_table(wishes.marks, melody) if wishes.marks else None
-    marking = mark(melody, leave_out=wishes.leave_out, author=author)
+    melody = transposed(melody, request.transpose, request.octave)
+    instrument = _instrument(melody, request)
+    author = read_marks_table(request.marks, melody) if request.marks else None
+    marking = mark(melody, leave_out=request.leave_out, author=author)
     told = reasons(melody, marking)
     written = reasons(as_written(melody, instrument), marking)
     warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
-    kept = not (wishes.transpose or wishes.octave or wishes.only)
+    kept = not (request.transpose or request.octave or request.only)
     lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept, written)
-    return _only(lesson, wishes.only)
+    return _only(lesson, request.only)
 
 
-def feel_of(wishes: Wishes) -> Feel:
-    """The feel that the wishes ask for: the file's, with strength and swing put in."""
-    feel = load_feel(wishes.feel) if wishes.feel else Feel()
-    if wishes.strength is not None:
-        feel = replace(feel, strength=wishes.strength)
+def feel_of(request: Request) -> Feel:
+    """The feel that the request asks for: the file's, with strength and swing put in."""
+    feel = load_feel(request.feel) if request.feel else Feel()
+    if request.strength is not None:
+        feel = replace(feel, strength=request.strength)
     if not 0.0 <= feel.strength <= 1.0:
         raise PhrasingError(f"Strength {feel.strength:g}: choose from 0 (plain) to 1 (full).")
-    if wishes.swing is not None:
-        asked = swing_from_text(wishes.swing)
+    if request.swing is not None:
+        asked = swing_from_text(request.swing)
         table = asked.by_tempo if asked else ()
         feel = replace(feel, swing=replace(feel.swing, by_tempo=table))
     return feel
 
 
-def _at_tempo(melody: Melody, wishes: Wishes, path: Path) -> Melody:
-    if wishes.tempo is not None:
-        melody = melody.with_tempo(checked_tempo(wishes.tempo))
+def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:
+    if request.tempo is not None:
+        melody = melody.with_tempo(checked_tempo(request.tempo))
     for tempo in tempo_range(melody.tempos):
         try:
             checked_tempo(tempo)
@@ -271,8 +273,8 @@ def _at_tempo(melody: Melody, wishes: Wishes, path: Path) -> Melody:
     return melody
 
 
-def _instrument(melody: Melody, wishes: Wishes) -> Instrument:
-    name = wishes.instrument or melody.instrument
+def _instrument(melody: Melody, request: Request) -> Instrument:
+    name = request.instrument or melody.instrument
     return instrument_named(name) if name else DEFAULT
 
 

@@ -11,7 +11,7 @@ from phrasing.band.voicing import Instrument as Comping
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
-from phrasing.lesson.request import BandWishes
+from phrasing.lesson.request import BandRequest
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Part, Performance, joined, moved, perform
@@ -23,35 +23,35 @@ MELODY_WAYS = (PLAIN, SHAPED, OFF)
 CLICKS: dict[str, Clicks] = {"all": "all", "2,4": "2,4"}
 
 
-def players_of(wishes: BandWishes) -> tuple[Player, ...]:
+def players_of(request: BandRequest) -> tuple[Player, ...]:
     """Who plays; ``PhrasingError`` for a player that the band does not have."""
-    for name in (*wishes.parts, *wishes.mute):
+    for name in (*request.parts, *request.mute):
         if name not in PLAYERS:
             raise PhrasingError(f"The band has no “{name}”; choose of {', '.join(PLAYERS)}.")
-    wanted = wishes.parts or PLAYERS
-    return tuple(p for p in PLAYERS if p in wanted and p not in wishes.mute)
+    wanted = request.parts or PLAYERS
+    return tuple(p for p in PLAYERS if p in wanted and p not in request.mute)
 
 
-def band_for(lesson: Lesson, wishes: BandWishes) -> Backing:
+def band_for(lesson: Lesson, request: BandRequest) -> Backing:
     """The band that plays a lesson's piece; raises ``PhrasingError`` for what it cannot."""
-    comping: Comping = "guitar" if wishes.comping == "guitar" else "piano"
+    comping: Comping = "guitar" if request.comping == "guitar" else "piano"
     for name, value, choices in (
-        ("--comping", wishes.comping, ("piano", "guitar")),
-        ("--clicks", wishes.clicks, tuple(CLICKS)),
+        ("--comping", request.comping, ("piano", "guitar")),
+        ("--clicks", request.clicks, tuple(CLICKS)),
     ):
         if value not in choices:
             raise PhrasingError(f"{name} {value}: choose {' or '.join(choices)}.")
     return accompany(
         lesson.melody,
         band_feel(lesson.feel),
-        choruses=wishes.choruses,
-        count_in=wishes.count_in,
-        clicks=CLICKS[wishes.clicks],
-        ending=wishes.ending,
-        parts=players_of(wishes),
+        choruses=request.choruses,
+        count_in=request.count_in,
+        clicks=CLICKS[request.clicks],
+        ending=request.ending,
+        parts=players_of(request),
         comping=comping,
-        head_in_two=wishes.two,
-        seed=wishes.seed,
+        head_in_two=request.two,
+        seed=request.seed,
     )
 
 

@@ -12,7 +12,7 @@ Format = Literal["wav", "flac", "mp3", "opus"]
 
 
 @dataclass(frozen=True)
-class Wishes:
+class Request:
     """What the teacher asks for; None and empty leave it to the file or the defaults.
 
     ``swing`` as in ``swing.swing_from_text``; ``strength`` 0 to 1; ``leave_out``: names of
@@ -62,7 +62,7 @@ class SoundForm:
 
 
 @dataclass(frozen=True)
-class BandWishes:
+class BandRequest:
     """What the teacher asks of the band.
 
     ``parts``: who plays, of bass, drums and chords; ``mute``: who of them does not;

@@ -11,7 +11,7 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson, open_lesson
-from phrasing.lesson.request import Wishes
+from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape, plain_shape
 from phrasing.performing.performance import Part, Performance
@@ -89,7 +89,7 @@ def shaped_version(lesson: Lesson, name: str = "shaped") -> Version:
 
 def versions_of(
     lesson: Lesson,
-    wishes: Wishes,
+    request: Request,
     *,
     straight: bool = False,
     without: tuple[str, ...] = (),
@@ -97,14 +97,14 @@ def versions_of(
 ) -> tuple[Version, ...]:
     """Plain, shaped, and the others asked for, in the order of the page's buttons.
 
-    ``wishes`` are those that ``lesson`` was opened with. ``straight``: even eighths, unshaped.
+    ``request`` is the one that ``lesson`` was opened with. ``straight``: even eighths, unshaped.
     ``without``: rules to leave out, one version each. ``variants``: ``NAME=FILE``, each a
     marks table. Raises ``PhrasingError`` for what is none of these.
     """
     versions = [plain_version(lesson), shaped_version(lesson)]
     if straight:
         versions.append(plain_version(lesson, "straight", straight=True))
-    versions += _others(lesson, wishes, without, variants)
+    versions += _others(lesson, request, without, variants)
     names = [version.name for version in versions]
     for name in names:
         if names.count(name) > 1:
@@ -115,15 +115,15 @@ def versions_of(
 
 
 def _others(
-    lesson: Lesson, wishes: Wishes, without: tuple[str, ...], variants: tuple[str, ...]
+    lesson: Lesson, request: Request, without: tuple[str, ...], variants: tuple[str, ...]
 ) -> Iterator[Version]:
     for rule in without:
-        left_out = (*wishes.leave_out, rule)
-        other = open_lesson(lesson.source, replace(wishes, leave_out=left_out))
+        left_out = (*request.leave_out, rule)
+        other = open_lesson(lesson.source, replace(request, leave_out=left_out))
         yield shaped_version(other, f"without {rule}")
     for text in variants:
         name, marks = _named(text)
-        other = open_lesson(lesson.source, replace(wishes, marks=marks))
+        other = open_lesson(lesson.source, replace(request, marks=marks))
         yield shaped_version(other, name)
 
 

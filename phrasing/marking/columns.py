@@ -72,7 +72,7 @@ class Columns:
     def off_beat(self) -> Bools:
         """Starts halfway through a beat; nothing does in meters of eighths."""
         halfway: Bools = self._into_beat * 2 == self.melody.beat_length
-        return halfway & ~self.melody.is_even
+        return halfway & ~self.melody.has_no_off_beats
 
     @cached_property
     def is_eighth(self) -> Bools:
@@ -124,12 +124,12 @@ class Columns:
         return touches & ~self.author_ends
 
     @cached_property
-    def came(self) -> Ints:
+    def interval_in(self) -> Ints:
         """The interval by which the line reaches the note: above 0 from below."""
-        return before(self.goes)
+        return before(self.interval_out)
 
     @cached_property
-    def goes(self) -> Ints:
+    def interval_out(self) -> Ints:
         """The interval by which the line leaves the note: above 0 upward."""
         return np.where(self.goes_on, after(self.pitch) - self.pitch, 0)
 
@@ -148,7 +148,7 @@ class Columns:
     @cached_property
     def author_slurred(self) -> Bools:
         """Is slurred into the next note, another pitch, by the author."""
-        moves: Bools = self.goes != 0
+        moves: Bools = self.interval_out != 0
         return self.under_author_slur & self.touches_next & moves
 
     @cached_property

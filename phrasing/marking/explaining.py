@@ -113,8 +113,8 @@ def _reason(melody: Melody, marking: Marking, i: int, rule: Rule, mark: str) -> 
     c = _columns(melody)
     blanks = {
         "this": name_at(melody, i),
-        "came": interval(int(c.came[i])),
-        "goes": interval(int(c.goes[i])),
+        "interval_in": interval(int(c.interval_in[i])),
+        "interval_out": interval(int(c.interval_out[i])),
         "length": length_name(int(melody.length[i])),
         "silence": "nothing" if i == len(melody) - 1 else "a rest",
         "before": name_at(melody, i - 1) if i else "",

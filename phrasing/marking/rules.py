@@ -105,34 +105,34 @@ def arrival(c: Columns) -> Bools:
 
 def enclosure(c: Columns) -> Bools:
     """The second of two notes that close in on a beat by step, one from each side."""
-    first_side = c.came + c.goes
-    by_step: Bools = (np.abs(c.goes) <= STEP) & (np.abs(first_side) <= STEP)
-    both_sides: Bools = first_side * c.goes < 0
+    first_side = c.interval_in + c.interval_out
+    by_step: Bools = (np.abs(c.interval_out) <= STEP) & (np.abs(first_side) <= STEP)
+    both_sides: Bools = first_side * c.interval_out < 0
     return by_step & both_sides & after(c.on_beat & (c.length >= EIGHTH))
 
 
 def dip(c: Columns) -> Bools:
     """A short note that a rising line drops to by more than a step, and rises over again."""
-    rising: Bools = (before(c.came) > 0) & (c.came + c.goes > 0)
-    return rising & (c.came < -STEP) & c.is_short
+    rising: Bools = (before(c.interval_in) > 0) & (c.interval_in + c.interval_out > 0)
+    return rising & (c.interval_in < -STEP) & c.is_short
 
 
 def turn(c: Columns) -> Bools:
     """The top between a rise and a fall, one of which goes on for two intervals or more."""
-    top: Bools = (c.came > 0) & (c.goes < 0) & ~after(dip(c))
-    long: Bools = (before(c.came) > 0) | (after(c.goes) < 0)
+    top: Bools = (c.interval_in > 0) & (c.interval_out < 0) & ~after(dip(c))
+    long: Bools = (before(c.interval_in) > 0) | (after(c.interval_out) < 0)
     return top & long
 
 
 def steps_to_arrival(c: Columns) -> Bools:
     """Goes by step to a note that value and position mark."""
-    by_step: Bools = (c.goes != 0) & (np.abs(c.goes) <= STEP)
+    by_step: Bools = (c.interval_out != 0) & (np.abs(c.interval_out) <= STEP)
     return by_step & after(arrival(c))
 
 
 def leap_up(c: Columns) -> Bools:
     """A note that the line leaps up to."""
-    leaps: Bools = c.came >= LEAP
+    leaps: Bools = c.interval_in >= LEAP
     return leaps
 
 
@@ -195,15 +195,15 @@ RULES: tuple[Rule, ...] = (
         "turn",
         "stress",
         turn,
-        "the line turns here: up {came} to this top, then down {goes}",
+        "the line turns here: up {interval_in} to this top, then down {interval_out}",
         Variant(
             "tenuto",
             steps_to_arrival,
-            "the line turns at this top, up {came}, and steps down to the {arrival}",
+            "the line turns at this top, up {interval_in}, and steps down to the {arrival}",
         ),
     ),
-    Rule("dip", "ghost", dip, "the rising line drops {came} here and goes on up"),
-    Rule("leap-up", "stress", leap_up, "the line leaps up {came} to it"),
+    Rule("dip", "ghost", dip, "the rising line drops {interval_in} here and goes on up"),
+    Rule("leap-up", "stress", leap_up, "the line leaps up {interval_in} to it"),
     Rule("phrase-peak", "stress", phrase_peak, "it is the one highest note of its phrase"),
 )
 
@@ -231,7 +231,7 @@ def descending_runs(c: Columns) -> Ints:
 
     No rule gives a note inside one a stress: each is reached from above, in its phrase.
     """
-    falls = (c.goes < 0) & ~c.author_ends
+    falls = (c.interval_out < 0) & ~c.author_ends
     first = np.flatnonzero(falls & ~before(falls))
     last = np.flatnonzero(before(falls) & ~falls)
     long = (last - first + 1 >= FALL_NOTES) & (c.pitch[first] - c.pitch[last] >= FALL)
@@ -248,7 +248,7 @@ def slurred_on(c: Columns) -> Bools:
 
     A note cannot be slurred into its own repetition.
     """
-    to_beat: Bools = after(c.on_beat) & c.touches_next & (c.goes != 0)
+    to_beat: Bools = after(c.on_beat) & c.touches_next & (c.interval_out != 0)
     return c.off_beat & c.is_eighth & to_beat
 
 

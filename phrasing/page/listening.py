@@ -24,7 +24,7 @@ from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.marking import Marking
 from phrasing.marking.rules import LINE_RULES, RULES
-from phrasing.page.score import Sheet, draw_sheet, scale_for
+from phrasing.page.score import DrawnScore, draw_sheet, scale_for
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bar, Floats, Melody
 from phrasing.score.transposing import as_written
@@ -362,18 +362,18 @@ def _version_button(number: int, version: Version) -> str:
     )
 
 
-def _sheets(lesson: Lesson, read: Melody, versions: Sequence[Version]) -> list[Sheet]:
+def _sheets(lesson: Lesson, read: Melody, versions: Sequence[Version]) -> list[DrawnScore]:
     """A score for each version that is shaped."""
     shaped = [version for version in versions if version.marking]
     scale = scale_for(shaped)
     return [draw_sheet(lesson, read, versions[0], version, scale) for version in shaped]
 
 
-def _glyphs(sheets: Sequence[Sheet]) -> dict[str, str]:
+def _glyphs(sheets: Sequence[DrawnScore]) -> dict[str, str]:
     return {name: glyph for sheet in sheets for name, glyph in sheet.glyphs.items()}
 
 
-def _sheet(number: int, sheet: Sheet) -> str:
+def _sheet(number: int, sheet: DrawnScore) -> str:
     layouts = "".join(
         f'<div class="layout {name}">{"".join(systems)}</div>'
         for name, systems in sheet.layouts.items()

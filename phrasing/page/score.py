@@ -169,7 +169,7 @@ OVER, UNDER = 2.5 * SPACE, 2.5 * SPACE
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class DrawnScore:
     """A version's score: by layout its systems as SVG; ``glyphs``: SVG definitions by id."""
 
     layouts: dict[str, list[str]]
@@ -178,7 +178,7 @@ class Sheet:
 
 def draw_sheet(
     lesson: Lesson, read: Melody, plain: Version, shaped: Version, scale: Scale
-) -> Sheet:
+) -> DrawnScore:
     """The score with the marks and the shape of ``shaped``.
 
     ``read``: the melody as its player reads it, after which the notes are named.
@@ -196,11 +196,11 @@ def draw_sheet(
             glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
         drawing = _Drawing(read, plain, shaped, scale, engraving, pieces)
         layouts[name] = [drawing.system(index) for index in range(len(engraving.systems))]
-    return Sheet(layouts, glyphs)
+    return DrawnScore(layouts, glyphs)
 
 
 @dataclass(frozen=True)
-class Piece:
+class InkedNote:
     """A sounding written note: its name, its tick, and the note of the melody it belongs to."""
 
     name: str
@@ -208,7 +208,7 @@ class Piece:
     note: int
 
 
-def _pieces(lesson: Lesson) -> list[Piece]:
+def _pieces(lesson: Lesson) -> list[InkedNote]:
     """The written notes in order; a note tied on has several."""
     melody = lesson.melody
     names = drafted(melody, None, lesson.instrument, None).names
@@ -216,7 +216,7 @@ def _pieces(lesson: Lesson) -> list[Piece]:
     pieces, note = [], 0
     for tick, name in sorted(names.items()):
         note = notes.get(name, note)
-        pieces.append(Piece(name, tick, note))
+        pieces.append(InkedNote(name, tick, note))
     return pieces
 
 
@@ -229,7 +229,7 @@ class _Drawing:
     shaped: Version
     scale: Scale
     engraving: Engraving
-    pieces: Sequence[Piece]
+    pieces: Sequence[InkedNote]
 
     def system(self, index: int) -> str:
         """One system as SVG text."""
@@ -290,7 +290,7 @@ class _Drawing:
                 },
             )
 
-    def _label(self, piece: Piece) -> str:
+    def _label(self, piece: InkedNote) -> str:
         marking = self.shaped.marking
         code = UNMARKED if marking is None else int(marking.mark[piece.note])
         words = where(self.melody, piece.note)

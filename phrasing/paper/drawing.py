@@ -42,7 +42,7 @@ ASIDE = 0.03
 
 
 @dataclass(frozen=True)
-class Shape:
+class Outline:
     """A path (SVG path data) drawn in black or grey through a matrix."""
 
     path: str
@@ -119,7 +119,7 @@ def tag_of(node: etree._Element) -> str:
 # Walking
 
 
-def drawn(root: etree._Element, defs: Mapping[str, str]) -> Iterator[Shape | Words]:
+def drawn(root: etree._Element, defs: Mapping[str, str]) -> Iterator[Outline | Words]:
     """All shapes and words under ``root`` in drawing order; ``defs``: path data by id."""
     from fontTools.misc.transform import Identity
 
@@ -138,7 +138,7 @@ def definitions(root: etree._Element) -> dict[str, str]:
 
 def _walk(
     node: etree._Element, over: _State, defs: Mapping[str, str]
-) -> Iterator[Shape | Words]:
+) -> Iterator[Outline | Words]:
     state = _State(
         _moved(over.matrix, node.get("transform", "")),
         node.get("fill", over.fill),
@@ -155,10 +155,10 @@ def _walk(
         yield Words(label, 0.0, 0.0, 1000.0, ACCIDENTALS, state.matrix, state.fill)
     elif tag == "use":
         name = (node.get(XLINK) or node.get("href") or "#")[1:]
-        yield Shape(defs.get(name, ""), state.matrix.scale(1, -1), state.fill)
+        yield Outline(defs.get(name, ""), state.matrix.scale(1, -1), state.fill)
     elif tag in _PATHS:
         dashes = node.get("stroke-dasharray", "")
-        yield Shape(_PATHS[tag](node), state.matrix, state.fill, state.stroke, dashes)
+        yield Outline(_PATHS[tag](node), state.matrix, state.fill, state.stroke, dashes)
 
 
 def _moved(matrix: Transform, steps: str) -> Transform:
@@ -227,7 +227,7 @@ def _extent(path: str) -> tuple[float, float, float, float] | None:
     return bounds
 
 
-def box_of(items: Iterator[Shape | Words]) -> Box | None:
+def box_of(items: Iterator[Outline | Words]) -> Box | None:
     """The box around everything drawn; None where nothing is."""
     whole: Box | None = None
     for item in items:
@@ -237,7 +237,7 @@ def box_of(items: Iterator[Shape | Words]) -> Box | None:
     return whole
 
 
-def _shape_box(shape: Shape) -> Box | None:
+def _shape_box(shape: Outline) -> Box | None:
     bounds = _extent(shape.path)
     if bounds is None:
         return None

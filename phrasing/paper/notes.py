@@ -208,7 +208,7 @@ def drafted(
         melody=melody,
         marking=marking,
         instrument=instrument,
-        swing=None if all(bar.meter.is_even for bar, _ in bars) else swing,
+        swing=None if all(bar.meter.has_no_off_beats for bar, _ in bars) else swing,
         marks=_marks(melody, marking),
         keys=keys,
         move=keys[0].fifths - sounding[0].fifths,

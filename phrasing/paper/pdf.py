@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from phrasing.paper.drawing import Shape, Words, definitions, drawn
+from phrasing.paper.drawing import Outline, Words, definitions, drawn
 from phrasing.paper.fonts import UNKNOWN, Style, has_sign, text_font_file
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def _font(style: Style) -> str:
     return style.name
 
 
-def _draw(canvas: Any, shape: Shape, height: float) -> None:
+def _draw(canvas: Any, shape: Outline, height: float) -> None:
     fills = shape.fill != "none"
     if not shape.path or not (fills or shape.stroke):
         return

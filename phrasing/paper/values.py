@@ -72,7 +72,7 @@ SPANS = (TICKS // 4, TICKS // 2, TICKS, 2 * TICKS, 4 * TICKS)
 
 
 @dataclass(frozen=True)
-class Span:
+class Stretch:
     """A stretch of a bar: a tuplet of ``actual`` in the time of ``normal``, or none (0)."""
 
     start: int
@@ -81,7 +81,7 @@ class Span:
     normal: int = 0
 
 
-def tuplet_spans(points: Sequence[int], start: int, end: int) -> list[Span] | None:
+def tuplet_spans(points: Sequence[int], start: int, end: int) -> list[Stretch] | None:
     """The tuplets that let every point be written with the fewest signs; None if none do.
 
     ``points``: where something starts or ends, ascending from ``start`` to ``end``, in ticks
@@ -91,7 +91,7 @@ def tuplet_spans(points: Sequence[int], start: int, end: int) -> list[Span] | No
         return []
     step = SPANS[0]
     first = start // TICKS * TICKS
-    best: dict[int, tuple[float, list[Span]]] = {first: (0.0, [])}
+    best: dict[int, tuple[float, list[Stretch]]] = {first: (0.0, [])}
     for at in range(first, end, step):
         if at not in best:
             continue
@@ -110,7 +110,7 @@ def _is_plain(start: int, end: int) -> bool:
 
 def _ways_on(
     points: Sequence[int], at: int, start: int, end: int
-) -> Iterable[tuple[int, float, list[Span]]]:
+) -> Iterable[tuple[int, float, list[Stretch]]]:
     """Ways to write on from ``at``: (where to, at what cost in signs, the tuplet or none)."""
     step = SPANS[0]
     if all(point % FINEST == 0 for point in points if at < point < at + step):
@@ -126,7 +126,7 @@ def _ways_on(
                 inside = [edge for edge in (at, at + span) if start < edge < end]
                 ties = sum(1.0 + (edge % TICKS > 0) for edge in inside if edge not in points)
                 cost = len(within) + 1.5 + ties + span / TICKS / 100 + actual / 1000
-                yield at + span, cost, [Span(at, at + span, actual, normal)]
+                yield at + span, cost, [Stretch(at, at + span, actual, normal)]
 
 
 def _fits(points: Sequence[int], at: int, span: int, actual: int) -> bool:
@@ -197,7 +197,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Event:
+class BarShare:
     """A note's or a rest's share of a bar, in ticks of the meter's bar."""
 
     start: int
@@ -231,29 +231,30 @@ def written(melody: Melody) -> list[tuple[Bar, list[Piece]]]:
     return pages
 
 
-def _events(melody: Melody) -> list[Event]:
+def _events(melody: Melody) -> list[BarShare]:
     """Notes and the rests between them, without gaps, to the end of the last bar."""
     bars = all_bars(melody)
     end = bars[-1].onset + bars[-1].length
     starts = [*melody.onset.tolist(), end]
-    events: list[Event] = []
+    events: list[BarShare] = []
     at = 0
     for index, note in enumerate(melody.notes):
         if note.onset > at:
-            events.append(Event(at, note.onset, REST))
+            events.append(BarShare(at, note.onset, REST))
         at = min(note.onset + note.length, starts[index + 1])
-        events.append(Event(note.onset, at, index))
+        events.append(BarShare(note.onset, at, index))
     if at < end:
-        events.append(Event(at, end, REST))
+        events.append(BarShare(at, end, REST))
     return events
 
 
-def bar_pieces(bar: Bar, events: Sequence[Event]) -> list[Piece]:
+def bar_pieces(bar: Bar, events: Sequence[BarShare]) -> list[Piece]:
     """One bar's events (ticks from the start of the piece) as written values."""
     zero = bar.onset - bar.offset
     until = bar.offset + bar.length
     inside = [
-        Event(max(e.start - zero, bar.offset), min(e.end - zero, until), e.note) for e in events
+        BarShare(max(e.start - zero, bar.offset), min(e.end - zero, until), e.note)
+        for e in events
     ]
     is_whole = bar.length == bar.meter.bar_length
     if is_whole and len(inside) == 1 and inside[0].note == REST:
@@ -271,12 +272,12 @@ def bar_pieces(bar: Bar, events: Sequence[Event]) -> list[Piece]:
 class _Draft:
     """A value in ticks of the meter's bar, before ties are known."""
 
-    event: Event
+    event: BarShare
     value: int
     tuplet: Tuplet | None = None
 
 
-def _piece(draft: _Draft, events: Sequence[Event], zero: int) -> Piece:
+def _piece(draft: _Draft, events: Sequence[BarShare], zero: int) -> Piece:
     event = draft.event
     whole = next(e for e in events if e.start <= event.start + zero < e.end)
     kind, dots = VALUES.get(draft.value) or _nearest_value(draft.value)
@@ -301,28 +302,28 @@ def _nearest_value(length: int) -> tuple[str, int]:
     return VALUES[min(VALUES, key=lambda value: abs(value - length))]
 
 
-def _rough(events: Iterable[Event]) -> list[_Draft]:
+def _rough(events: Iterable[BarShare]) -> list[_Draft]:
     """Values for what no notation can say exactly: the nearest ones, durations kept."""
     return [_Draft(event, event.end - event.start) for event in events]
 
 
 def _divided(
-    events: Sequence[Event], tuplets: Sequence[Span]
-) -> list[tuple[Span, list[Event]]]:
+    events: Sequence[BarShare], tuplets: Sequence[Stretch]
+) -> list[tuple[Stretch, list[BarShare]]]:
     """The events cut at the tuplets' edges: each stretch with what lies in it."""
     start, end = events[0].start, events[-1].end
     edges = [start, *(edge for t in tuplets for edge in (t.start, t.end)), end]
     edges = sorted({min(max(edge, start), end) for edge in edges})
     parts = []
     for left, right in pairwise(edges):
-        tuplet = next((t for t in tuplets if t.start <= left < t.end), Span(left, right))
+        tuplet = next((t for t in tuplets if t.start <= left < t.end), Stretch(left, right))
         inside = [e for e in events if e.start < right and e.end > left]
-        cut = [Event(max(e.start, left), min(e.end, right), e.note) for e in inside]
+        cut = [BarShare(max(e.start, left), min(e.end, right), e.note) for e in inside]
         parts.append((tuplet, cut))
     return parts
 
 
-def _values(bar: Bar, part: tuple[Span, list[Event]]) -> Iterable[_Draft]:
+def _values(bar: Bar, part: tuple[Stretch, list[BarShare]]) -> Iterable[_Draft]:
     span, events = part
     if span.actual:
         return _tuplet_values(span, events)
@@ -334,7 +335,7 @@ def _values(bar: Bar, part: tuple[Span, list[Event]]) -> Iterable[_Draft]:
 # Inside a tuplet
 
 
-def _tuplet_values(span: Span, events: Sequence[Event]) -> list[_Draft]:
+def _tuplet_values(span: Stretch, events: Sequence[BarShare]) -> list[_Draft]:
     unit = (span.end - span.start) // span.actual
     cut = [piece for event in events for piece in _in_units(event, span, unit)]
     nominal = unit * span.actual // span.normal
@@ -347,7 +348,7 @@ def _tuplet_values(span: Span, events: Sequence[Event]) -> list[_Draft]:
     return [_Draft(e, (e.end - e.start) * span.actual // span.normal, tuplet) for e in cut]
 
 
-def _in_units(event: Event, span: Span, unit: int) -> list[Event]:
+def _in_units(event: BarShare, span: Stretch, unit: int) -> list[BarShare]:
     """The event, cut at a unit of the tuplet where no single value is as long."""
     length = event.end - event.start
     if length * span.actual // span.normal in VALUES:
@@ -356,14 +357,14 @@ def _in_units(event: Event, span: Span, unit: int) -> list[Event]:
     cut = event.start + unit - into if into else event.end - (length % unit or unit)
     if not event.start < cut < event.end:
         return [event]
-    left, right = Event(event.start, cut, event.note), Event(cut, event.end, event.note)
+    left, right = BarShare(event.start, cut, event.note), BarShare(cut, event.end, event.note)
     return [*_in_units(left, span, unit), *_in_units(right, span, unit)]
 
 
 # Outside tuplets
 
 
-def divided_event(event: Event, meter: Meter) -> list[Event]:
+def divided_event(event: BarShare, meter: Meter) -> list[BarShare]:
     """The event as single values: cut where a beat has to be seen."""
     inside = _points(event, meter)
     if not inside:
@@ -375,11 +376,11 @@ def divided_event(event: Event, meter: Meter) -> list[Event]:
     if event.end - event.start in VALUES and may_hide(strongest, ends, len(crossed), meter):
         return [event]
     cut = crossed[-1] if ends[0] <= strongest else crossed[0]
-    left, right = Event(event.start, cut, event.note), Event(cut, event.end, event.note)
+    left, right = BarShare(event.start, cut, event.note), BarShare(cut, event.end, event.note)
     return [*divided_event(left, meter), *divided_event(right, meter)]
 
 
-def _points(event: Event, meter: Meter) -> dict[int, int]:
+def _points(event: BarShare, meter: Meter) -> dict[int, int]:
     grid = FINEST
     first = event.start // grid * grid + grid
     return {tick: depth(tick, meter) for tick in range(first, event.end, grid)}

@@ -127,7 +127,7 @@ def _beats(bars: tuple[Bar, ...]) -> tuple[Ints, Bools]:
         first = bar.onset - bar.offset % beat
         begins = np.arange(first, end, beat, dtype=np.int64)
         starts.append(begins)
-        whole.append((begins + beat <= end) & (not bar.meter.is_even))
+        whole.append((begins + beat <= end) & (not bar.meter.has_no_off_beats))
     if not starts:
         return np.zeros(1, np.int64), np.zeros(0, bool)
     # A bar that begins inside a beat takes that beat up where the bar before left it.

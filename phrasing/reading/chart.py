@@ -228,7 +228,7 @@ def placed(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
 def _subdivisions(meter: Meter) -> list[int]:
     """Places for chords in a bar: its beats, or failing that its eighths."""
     beats = meter.bar_length // meter.beat_length
-    eighths = meter.beats if meter.is_even else 2 * beats
+    eighths = meter.beats if meter.has_no_off_beats else 2 * beats
     return [max(beats, 1), max(eighths, 1)]
 
 

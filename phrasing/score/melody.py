@@ -108,14 +108,14 @@ class Meter:
         return self.beats * 4 * TICKS // self.unit
 
     @property
-    def is_even(self) -> bool:
+    def has_no_off_beats(self) -> bool:
         """Whether nothing in it is off-beat: eighth-note meters, compound or not."""
         return self.unit >= 8
 
     @property
     def beat_length(self) -> int:
         """Ticks in a beat: a quarter, or a dotted quarter in compound meters."""
-        if not self.is_even:
+        if not self.has_no_off_beats:
             return TICKS
         compound = self.beats in COMPOUND or self.beats == 3
         return 12 * TICKS // self.unit if compound else 4 * TICKS // self.unit
@@ -300,9 +300,9 @@ class Melody:
         return lengths[self.bar_index]
 
     @cached_property
-    def is_even(self) -> Bools:
+    def has_no_off_beats(self) -> Bools:
         """For each note, whether its meter has no off-beats (6/8, 9/8, 12/8, 5/8, 7/8)."""
-        even = np.array([bar.meter.is_even for bar in self.bars], dtype=bool)
+        even = np.array([bar.meter.has_no_off_beats for bar in self.bars], dtype=bool)
         return even[self.bar_index]
 
     @cached_property

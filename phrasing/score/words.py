@@ -72,7 +72,7 @@ def beat_name(melody: Melody, i: int) -> str:
     beat, into = divmod(int(melody.in_bar[i]), int(melody.beat_length[i]))
     part = Fraction(into, int(melody.beat_length[i]))
     kinds = FINER
-    if part and bool(melody.is_even[i]) and melody.beat_length[i] % 3 == 0:
+    if part and bool(melody.has_no_off_beats[i]) and melody.beat_length[i] % 3 == 0:
         kinds = COMPOUND_PARTS
     elif part in PARTS:
         return PARTS[part].format(beat + 1)

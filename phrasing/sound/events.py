@@ -49,7 +49,7 @@ class Touch:
 
 
 @dataclass(frozen=True)
-class Clock:
+class SampleClock:
     """Ticks and seconds in samples, on the synthesizer's steps of ``step`` samples.
 
     Tick 0 comes ``lead_in`` seconds after the start; ``rate`` in Hz.
@@ -145,7 +145,7 @@ class _Track:
         )
 
 
-def note_cues(part: Part, touch: Touch, channels: Ints, clock: Clock) -> Iterator[Cue]:
+def note_cues(part: Part, touch: Touch, channels: Ints, clock: SampleClock) -> Iterator[Cue]:
     """The cues of a part's notes and curves, note by note; a note lasts a step at least."""
     ends = note_ends(part)
     starts = clock(part.onset)
@@ -169,7 +169,7 @@ def note_cues(part: Part, touch: Touch, channels: Ints, clock: Clock) -> Iterato
         yield Cue(stop, OFF, "note_off", (channel, key))
 
 
-def _stops(stops: Ints, starts: Ints, touch: Touch, clock: Clock) -> Ints:
+def _stops(stops: Ints, starts: Ints, touch: Touch, clock: SampleClock) -> Ints:
     """Where notes stop that are not to run far into the next one."""
     stops = stops.copy()
     short = np.flatnonzero(np.isfinite(touch.overlap))
@@ -178,7 +178,7 @@ def _stops(stops: Ints, starts: Ints, touch: Touch, clock: Clock) -> Ints:
     return stops
 
 
-def _track(curve: Curve, clock: Clock) -> _Track:
+def _track(curve: Curve, clock: SampleClock) -> _Track:
     if curve.kind == "bend":
         return _Track("bend", 0, clock(curve.ticks), bend_value(curve.values))
     return _Track("expression", 127, clock(curve.ticks), expression_value(curve.values))

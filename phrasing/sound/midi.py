@@ -40,7 +40,7 @@ MELODIC_CHANNELS = tuple(channel for channel in range(16) if channel != DRUM_CHA
 META = ("track_name", "set_tempo", "time_signature")
 
 
-class Event(NamedTuple):
+class Message(NamedTuple):
     """A message of ``kind`` (mido's name for it) at a tick, and its order within the tick."""
 
     tick: int
@@ -78,7 +78,7 @@ def _channels(performance: Performance) -> list[int]:
     return channels
 
 
-def _track(events: Iterator[Event], end: int) -> Any:
+def _track(events: Iterator[Message], end: int) -> Any:
     """The events in order of time, as a track of mido's that closes at tick ``end``."""
     import mido
 
@@ -91,18 +91,18 @@ def _track(events: Iterator[Event], end: int) -> Any:
     return track
 
 
-def _conductor(performance: Performance) -> Iterator[Event]:
-    yield Event(0, CONTROL, "track_name", {"name": performance.title})
+def _conductor(performance: Performance) -> Iterator[Message]:
+    yield Message(0, CONTROL, "track_name", {"name": performance.title})
     tempos = performance.tempos
     for tick, tempo in zip(tempos.onsets, tempos.tempos, strict=True):
-        yield Event(tick, CONTROL, "set_tempo", {"tempo": min(SLOWEST, round(60e6 / tempo))})
+        yield Message(tick, CONTROL, "set_tempo", {"tempo": min(SLOWEST, round(60e6 / tempo))})
     signature = None
     for bar in performance.bars:
         now = signature_of(bar)
         if now not in (signature, None):
             beats, unit = signature = now
             fields = {"numerator": beats, "denominator": unit}
-            yield Event(bar.onset, CONTROL, "time_signature", fields)
+            yield Message(bar.onset, CONTROL, "time_signature", fields)
 
 
 def signature_of(bar: Bar) -> tuple[int, int] | None:
@@ -117,11 +117,11 @@ def signature_of(bar: Bar) -> tuple[int, int] | None:
     return (beats, unit) if fits else None
 
 
-def _player(part: Part, channel: int) -> Iterator[Event]:
-    yield Event(0, CONTROL, "track_name", {"name": part.name})
+def _player(part: Part, channel: int) -> Iterator[Message]:
+    yield Message(0, CONTROL, "track_name", {"name": part.name})
     program = part.kit if part.is_drums else part.program
     fields = {"channel": channel, "program": program - 1}
-    yield Event(0, CONTROL, "program_change", fields)
+    yield Message(0, CONTROL, "program_change", fields)
     for control, value in _settings(part):
         yield _control(0, channel, control, value)
     for curve in part.curves:
@@ -147,21 +147,21 @@ def bend_range(part: Part) -> int:
     return max(BEND_RANGE, math.ceil(max(bends, default=0)))
 
 
-def _control(tick: int, channel: int, control: int, value: int) -> Event:
+def _control(tick: int, channel: int, control: int, value: int) -> Message:
     fields = {"channel": channel, "control": control, "value": value}
-    return Event(tick, CONTROL, "control_change", fields)
+    return Message(tick, CONTROL, "control_change", fields)
 
 
-def _expression(curve: Curve, channel: int) -> Iterator[Event]:
+def _expression(curve: Curve, channel: int) -> Iterator[Message]:
     values = expression_value(curve.values)
     for tick, value in changes(curve.ticks.tolist(), values.tolist()):
         yield _control(tick, channel, 11, value)
 
 
-def _bends(curve: Curve, channel: int, semitones: int) -> Iterator[Event]:
+def _bends(curve: Curve, channel: int, semitones: int) -> Iterator[Message]:
     pitches = bend_value(curve.values, semitones)
     for tick, pitch in changes(curve.ticks.tolist(), pitches.tolist()):
-        yield Event(tick, CONTROL, "pitchwheel", {"channel": channel, "pitch": pitch})
+        yield Message(tick, CONTROL, "pitchwheel", {"channel": channel, "pitch": pitch})
 
 
 def changes(ticks: list[int], values: list[int]) -> Iterator[tuple[int, int]]:
@@ -173,7 +173,7 @@ def changes(ticks: list[int], values: list[int]) -> Iterator[tuple[int, int]]:
         last = value
 
 
-def _notes(part: Part, channel: int) -> Iterator[Event]:
+def _notes(part: Part, channel: int) -> Iterator[Message]:
     shade = 64
     columns = (part.onset, note_ends(part), part.pitch, part.velocity, part.brightness)
     for on, off, pitch, velocity, brightness in zip(
@@ -186,5 +186,5 @@ def _notes(part: Part, channel: int) -> Iterator[Event]:
             yield _control(on, channel, 74, now)
             shade = now
         note = {"channel": channel, "note": pitch}
-        yield Event(on, ON, "note_on", note | {"velocity": velocity})
-        yield Event(off, OFF, "note_off", note)
+        yield Message(on, ON, "note_on", note | {"velocity": velocity})
+        yield Message(off, OFF, "note_off", note)

@@ -15,8 +15,8 @@ import numpy as np
 from phrasing.performing.performance import Part, Performance
 from phrasing.score.melody import Ints
 from phrasing.sound.events import (
-    Clock,
     Cue,
+    SampleClock,
     Touch,
     assign_channels,
     drum_channels,
@@ -140,9 +140,9 @@ def end_of(performance: Performance, rate: int) -> int:
     return int(clock_of(performance, rate)(np.array([performance.end]))[0])
 
 
-def clock_of(performance: Performance, rate: int) -> Clock:
+def clock_of(performance: Performance, rate: int) -> SampleClock:
     """What turns the performance's ticks into samples."""
-    return Clock(performance.tempos, rate, STEP, LEAD_IN)
+    return SampleClock(performance.tempos, rate, STEP, LEAD_IN)
 
 
 def starts_at(rate: int) -> float:

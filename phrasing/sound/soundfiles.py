@@ -109,7 +109,7 @@ class Recording:
 
 
 @dataclass(frozen=True)
-class Take:
+class PlayedVersion:
     """A version as it was played: raw samples in ``file``, not yet at its loudness."""
 
     file: FileIO
@@ -164,7 +164,7 @@ def write_sound(
 
 
 def _gains(
-    takes: Mapping[str, Take], loudness: float, lead: str | None
+    takes: Mapping[str, PlayedVersion], loudness: float, lead: str | None
 ) -> tuple[float, dict[str, float]]:
     """The loudness that all (or the lead) come to, and the gain of each, in dB."""
     if lead is not None:
@@ -209,7 +209,7 @@ def _take(
     rate: int,
     room: bool,
     tick: Callable[[], None],
-) -> Take:
+) -> PlayedVersion:
     """Play a version into the file, measuring it as it goes by."""
     meter, frames = LoudnessMeter(rate), 0
     for block, spectra in analysed(performance, soundfont, rate=rate, room=room):
@@ -223,11 +223,11 @@ def _take(
             ) from error
         frames += block.shape[1]
         tick()
-    return Take(file, frames, meter.integrated(), meter.true_peak())
+    return PlayedVersion(file, frames, meter.integrated(), meter.true_peak())
 
 
 def _write(
-    take: Take,
+    take: PlayedVersion,
     gain: float,
     path: Path,
     part: Path,
@@ -268,7 +268,7 @@ def _write(
     return SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
 
 
-def _blocks(take: Take, frames: int) -> Iterator[Samples]:
+def _blocks(take: PlayedVersion, frames: int) -> Iterator[Samples]:
     """The take from its start, followed by silence up to ``frames``; each block in turn."""
     take.file.seek(0)
     block = np.empty((2, BLOCK), np.float32)

@@ -26,7 +26,7 @@ from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.lesson.exercises import Ladder, exercises
 from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.playalong import band_for, play_along
-from phrasing.lesson.request import BandWishes, SoundForm, Wishes
+from phrasing.lesson.request import BandRequest, Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.practice import Entry, duration, playlist, practice_page
 from phrasing.sound.soundfiles import write_sound
@@ -81,25 +81,25 @@ def test_a_page_that_is_there_is_only_replaced_when_asked(tmp_path: Path):
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path):
     (tmp_path / "file").write_text("mine")
     path = page_path(tmp_path / "file" / "in", tmp_path)
-    lesson = open_lesson(example(), Wishes(only="1"))
+    lesson = open_lesson(example(), Request(only="1"))
     with pytest.raises(PhrasingError, match="choose another folder with -o"):
-        write_listening_page(lesson, versions_of(lesson, Wishes()), path, SoundForm())
+        write_listening_page(lesson, versions_of(lesson, Request()), path, SoundForm())
 
 
 def test_a_page_that_cannot_be_made_leaves_no_folder(tmp_path: Path):
     path = page_path(tmp_path / "out", tmp_path)
-    lesson = open_lesson(example(), Wishes(only="1"))
+    lesson = open_lesson(example(), Request(only="1"))
     none = SoundForm(soundfont=tmp_path / "none.sf2")
     with pytest.raises(PhrasingError, match=r"none\.sf2"):
-        write_listening_page(lesson, versions_of(lesson, Wishes()), path, none)
+        write_listening_page(lesson, versions_of(lesson, Request()), path, none)
     assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize("tempo,bars", [(60, 32), (90, 32), (140, 32)])
 def test_a_page_of_32_slow_bars_was_too_large_to_send(tmp_path: Path, tempo: int, bars: int):
     """The size is reckoned from one bar; the notes themselves take 0.9 MB in 32 bars."""
-    lesson = open_lesson(example(), Wishes(tempo=tempo, only="2"))
-    versions = versions_of(lesson, Wishes(), straight=True)
+    lesson = open_lesson(example(), Request(tempo=tempo, only="2"))
+    versions = versions_of(lesson, Request(), straight=True)
     sound = write_sound(
         {str(number): version.performance for number, version in enumerate(versions)},
         tmp_path,
@@ -115,9 +115,9 @@ def test_without_a_synthesizer_the_page_is_there_to_read(tmp_path: Path, monkeyp
         raise NoSoundError("No synthesizer was found.")
 
     monkeypatch.setattr("phrasing.sound.soundfiles.write_sound", none)
-    lesson = open_lesson(example(), Wishes())
+    lesson = open_lesson(example(), Request())
     path = tmp_path / "listen.html"
-    said = write_listening_page(lesson, versions_of(lesson, Wishes()), path, SoundForm())
+    said = write_listening_page(lesson, versions_of(lesson, Request()), path, SoundForm())
     text = path.read_text(encoding="utf-8")
     assert said == "No synthesizer was found."
     assert "There is no sound on this page" in text
@@ -204,7 +204,7 @@ def test_durations_are_said_as_people_do():
 @pytest.fixture(scope="module")
 def backing_made(tmp_path_factory):
     piece = lesson()
-    performance = play_along(piece, band_for(piece, BandWishes(count_in=1)))
+    performance = play_along(piece, band_for(piece, BandRequest(count_in=1)))
     folder = tmp_path_factory.mktemp("band") / "out"
     return write_backing(performance, folder, SoundForm(bits=24), stems=True)
 

@@ -12,7 +12,7 @@ import pytest
 
 from phrasing.app.folders import example, write_listening_page
 from phrasing.lesson.lesson import Lesson, open_lesson
-from phrasing.lesson.request import SoundForm, Wishes
+from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import Version, shaped_version, versions_of
 from tests.browser.recorder import RECORDER, warm_up
 
@@ -38,19 +38,19 @@ def build(file: Path, lesson: Lesson, versions: tuple[Version, ...]) -> Built:
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """The example's page: plain, shaped, straight."""
-    wishes = Wishes()
-    lesson = open_lesson(example(), wishes)
-    versions = versions_of(lesson, wishes, straight=True)
+    request = Request()
+    lesson = open_lesson(example(), request)
+    versions = versions_of(lesson, request, straight=True)
     return build(tmp_path_factory.mktemp("page") / "listen.html", lesson, versions)
 
 
 @pytest.fixture(scope="session")
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """A page whose title, reasons and version names are full of signs that HTML minds."""
-    lesson = open_lesson(example(), Wishes(only="1-2"))
+    lesson = open_lesson(example(), Request(only="1-2"))
     told = tuple(reason and f"{reason} {HOSTILE}" for reason in lesson.written_reasons)
     lesson = replace(lesson, melody=replace(lesson.melody, title=HOSTILE), written_reasons=told)
-    versions = (*versions_of(lesson, Wishes()), shaped_version(lesson, HOSTILE))
+    versions = (*versions_of(lesson, Request()), shaped_version(lesson, HOSTILE))
     return build(tmp_path_factory.mktemp("hostile") / "listen.html", lesson, versions)
 
 
@@ -62,7 +62,7 @@ def opened(
     recording: bool = False,
     sounding: bool = True,
     expected: str = "nothing",
-    **wishes: Any,
+    **request: Any,
 ) -> Iterator[Any]:
     """The page in a tab of its own. Whatever it complains about or asks for fails the test.
 
@@ -71,7 +71,7 @@ def opened(
     ``recording``: with a tap on what goes to the loudspeaker. The tap needs what the page's
     own policy forbids, so that here, and only here, the policy is off.
     """
-    context = browser.new_context(bypass_csp=recording, **wishes)
+    context = browser.new_context(bypass_csp=recording, **request)
     page = context.new_page()
     wrong: list[str] = []
     asked: list[str] = []

@@ -9,7 +9,7 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.playalong import band_for, play_along
-from phrasing.lesson.request import BandWishes
+from phrasing.lesson.request import BandRequest
 from phrasing.marking.precedence import mark
 from phrasing.performing.swing import swing_from_text
 from phrasing.score.instruments import DEFAULT
@@ -34,7 +34,7 @@ def named(performance):
 
 def test_the_melody_comes_in_every_chorus_and_on_the_beat_it_is_late():
     piece = lesson()
-    backing = band_for(piece, BandWishes(choruses=2, count_in=1))
+    backing = band_for(piece, BandRequest(choruses=2, count_in=1))
     tune = named(play_along(piece, backing))["Melody"]
     count = len(piece.melody)
     assert len(tune.onset) == 2 * count
@@ -45,7 +45,7 @@ def test_the_melody_comes_in_every_chorus_and_on_the_beat_it_is_late():
 
 def test_off_beats_of_the_melody_meet_the_ride():
     piece = lesson(tempo=150.0)
-    backing = band_for(piece, BandWishes(count_in=0, ending=False))
+    backing = band_for(piece, BandRequest(count_in=0, ending=False))
     tune = named(play_along(piece, backing))["Melody"]
     off_beats = tune.onset[np.isin(tune.source, [1, 3])]
     assert off_beats.tolist() == [round(960 * 2.5 / 3.5), round(960 + 960 * 2.5 / 3.5)]
@@ -53,7 +53,7 @@ def test_off_beats_of_the_melody_meet_the_ride():
 
 def test_a_pickup_falls_into_the_count_in():
     piece = lesson("G4:1 A4:1 " + BARS, pickup=2)
-    backing = band_for(piece, BandWishes(count_in=1))
+    backing = band_for(piece, BandRequest(count_in=1))
     tune = named(play_along(piece, backing))["Melody"]
     assert 0 < tune.onset[0] < backing.form.count_in
     assert tune.onset[2] >= backing.form.count_in
@@ -61,7 +61,7 @@ def test_a_pickup_falls_into_the_count_in():
 
 def test_the_same_band_plays_under_plain_and_shaped():
     piece = lesson()
-    backing = band_for(piece, BandWishes(seed=3))
+    backing = band_for(piece, BandRequest(seed=3))
     plain, shaped = (play_along(piece, backing, way) for way in ("plain", "shaped"))
     for name, part in named(plain).items():
         other = named(shaped)[name]
@@ -73,13 +73,13 @@ def test_the_same_band_plays_under_plain_and_shaped():
 
 def test_the_melody_may_be_left_to_the_student():
     piece = lesson()
-    backing = band_for(piece, BandWishes())
+    backing = band_for(piece, BandRequest())
     assert "Melody" not in named(play_along(piece, backing, "off"))
 
 
 def test_a_band_of_nobody_counted_in_and_was_silent():
     piece = lesson()
-    nobody = band_for(piece, BandWishes(mute=("bass", "drums", "chords")))
+    nobody = band_for(piece, BandRequest(mute=("bass", "drums", "chords")))
     with pytest.raises(PhrasingError, match="Nobody is left"):
         play_along(piece, nobody, "off")
     assert "Melody" in named(play_along(piece, nobody, "plain"))
@@ -89,37 +89,37 @@ def test_a_chart_has_no_melody_to_play_on_top():
     piece = lesson()
     bare = replace(piece, melody=replace(piece.melody, onset=NONE, length=NONE, pitch=NONE))
     with pytest.raises(PhrasingError, match="no melody"):
-        play_along(bare, band_for(bare, BandWishes()), "shaped")
+        play_along(bare, band_for(bare, BandRequest()), "shaped")
 
 
 def test_players_are_chosen_and_muted():
     piece = lesson()
-    chosen = band_for(piece, BandWishes(parts=("bass", "drums"), mute=("drums",), count_in=0))
+    chosen = band_for(piece, BandRequest(parts=("bass", "drums"), mute=("drums",), count_in=0))
     assert [part.name for part in chosen.parts] == ["Bass"]
 
 
 def test_a_ratio_that_is_asked_for_is_the_rides():
     feel = replace(Feel(), swing=swing_from_text("1.5"))
-    assert band_for(lesson(feel=feel), BandWishes()).ratio == pytest.approx(1.5)
+    assert band_for(lesson(feel=feel), BandRequest()).ratio == pytest.approx(1.5)
 
 
 @pytest.mark.parametrize(
-    "wishes,word",
+    "asked,word",
     [
-        (BandWishes(parts=("banjo",)), "banjo"),
-        (BandWishes(comping="organ"), "organ"),
-        (BandWishes(clicks="3"), "3"),
-        (BandWishes(choruses=0), "choruses"),
-        (BandWishes(count_in=-1), "count-in"),
+        (BandRequest(parts=("banjo",)), "banjo"),
+        (BandRequest(comping="organ"), "organ"),
+        (BandRequest(clicks="3"), "3"),
+        (BandRequest(choruses=0), "choruses"),
+        (BandRequest(count_in=-1), "count-in"),
     ],
 )
-def test_a_band_that_cannot_play_so_says_why(wishes, word):
+def test_a_band_that_cannot_play_so_says_why(asked, word):
     with pytest.raises(PhrasingError, match=word):
-        band_for(lesson(), wishes)
+        band_for(lesson(), asked)
 
 
 def test_without_chords_only_the_drums_can_play():
     piece = lesson(chords=())
     with pytest.raises(PhrasingError, match="no chord symbols"):
-        band_for(piece, BandWishes())
-    assert band_for(piece, BandWishes(parts=("drums",))).parts
+        band_for(piece, BandRequest())
+    assert band_for(piece, BandRequest(parts=("drums",))).parts

@@ -15,7 +15,7 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson, open_lesson
 from phrasing.lesson.playalong import band_for, play_along
-from phrasing.lesson.request import BandWishes, Wishes
+from phrasing.lesson.request import BandRequest, Request
 from phrasing.lesson.versions import shaped_version, versions_of
 from phrasing.marking.explaining import reasons
 from phrasing.marking.precedence import mark
@@ -36,8 +36,8 @@ def lesson_of(
 
 
 def test_plain_and_shaped_begin_every_note_at_the_same_instant():
-    lesson = open_lesson(example(), Wishes())
-    plain, shaped, straight = versions_of(lesson, Wishes(), straight=True)
+    lesson = open_lesson(example(), Request())
+    plain, shaped, straight = versions_of(lesson, Request(), straight=True)
     np.testing.assert_array_equal(plain.onset, shaped.onset)
     on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
     np.testing.assert_allclose(plain.onset[on_beat], straight.onset[on_beat], atol=1e-9)
@@ -53,11 +53,11 @@ def test_a_note_with_grace_notes_begins_where_it_is_written_itself():
 
 
 def test_over_a_band_times_count_from_the_melodys_first_bar():
-    lesson = open_lesson(example(), Wishes())
+    lesson = open_lesson(example(), Request())
     bars = [bar for bar in lesson.melody.bars if bar.number]
     chords = tuple(ChordSymbol(bar.onset, "F6") for bar in bars)
     lesson = replace(lesson, melody=replace(lesson.melody, chords=chords))
-    band = band_for(lesson, BandWishes(count_in=1, ending=False))
+    band = band_for(lesson, BandRequest(count_in=1, ending=False))
     version = replace(
         shaped_version(lesson),
         performance=play_along(lesson, band),
@@ -73,8 +73,8 @@ def test_over_a_band_times_count_from_the_melodys_first_bar():
 
 
 def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
-    wishes = Wishes()
-    lesson = open_lesson(example(), wishes)
+    request = Request()
+    lesson = open_lesson(example(), request)
     rule = lesson.marking.rule.tolist()
     note = next(i for i, code in enumerate(rule) if code >= 0)
     rows = list(csv.DictReader(io.StringIO(marks_csv(*lesson.table))))
@@ -85,7 +85,7 @@ def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
         writer.writeheader()
         writer.writerows(rows)
     versions = versions_of(
-        lesson, wishes, without=("dip",), variants=(f"stress on top={table}",)
+        lesson, request, without=("dip",), variants=(f"stress on top={table}",)
     )
     assert [v.name for v in versions] == ["plain", "shaped", "without dip", "stress on top"]
     without, variant = versions[2:]
@@ -117,10 +117,10 @@ def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
     ],
 )  # fmt: skip
 def test_what_cannot_be_a_version_is_told_in_a_line(asked, words):
-    lesson = open_lesson(example(), Wishes())
+    lesson = open_lesson(example(), Request())
     if words is None:
-        assert len(versions_of(lesson, Wishes(), **asked)) == 8
+        assert len(versions_of(lesson, Request(), **asked)) == 8
         return
     with pytest.raises(PhrasingError, match=words) as told:
-        versions_of(lesson, Wishes(), **asked)
+        versions_of(lesson, Request(), **asked)
     assert "\n" not in str(told.value)

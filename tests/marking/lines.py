@@ -18,9 +18,9 @@ def rules_of(marking: Marking) -> list[str | None]:
     return [names[i] if i in names else RULES[i].name for i in marking.rule.tolist()]
 
 
-def marked(words: str, meter: str = "4/4", pickup: int = 0, **wishes) -> list[str]:
+def marked(words: str, meter: str = "4/4", pickup: int = 0, **request) -> list[str]:
     """``["mark by rule", ...]``, empty where a note has no mark."""
-    marking = mark(melody(words, meter, pickup=pickup), **wishes)
+    marking = mark(melody(words, meter, pickup=pickup), **request)
     pairs = zip(words_of(marking), rules_of(marking), strict=True)
     return [f"{word} by {rule}" if word else "" for word, rule in pairs]
 

@@ -16,7 +16,7 @@ import pytest
 from phrasing.app.folders import example as example_file
 from phrasing.app.folders import write_listening_page
 from phrasing.lesson.lesson import open_lesson
-from phrasing.lesson.request import SoundForm, Wishes
+from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.listening import (
     SCRIPTS,
@@ -37,8 +37,8 @@ from tests.lines import melody
 @pytest.fixture(scope="module")
 def silent() -> str:
     """The example's page without its sound."""
-    lesson = open_lesson(example_file(), Wishes())
-    return listening_page(lesson, versions_of(lesson, Wishes(), straight=True), None)
+    lesson = open_lesson(example_file(), Request())
+    return listening_page(lesson, versions_of(lesson, Request(), straight=True), None)
 
 
 def test_32_bars_in_three_versions_are_at_most_6_mb(tmp_path: Path):
@@ -46,17 +46,17 @@ def test_32_bars_in_three_versions_are_at_most_6_mb(tmp_path: Path):
     lesson = lesson_of(bar * 32)
     assert len(lesson.melody.bars) == 32
     path = tmp_path / "listen.html"
-    versions = versions_of(lesson, Wishes(), straight=True)
+    versions = versions_of(lesson, Request(), straight=True)
     assert write_listening_page(lesson, versions, path, SoundForm()) is None
     assert path.stat().st_size <= 6_000_000
 
 
 def test_same_wishes_same_bytes(tmp_path: Path):
-    lesson = open_lesson(example_file(), Wishes(only="1-2"))
+    lesson = open_lesson(example_file(), Request(only="1-2"))
     pages = []
     for name in ("a.html", "b.html"):
         write_listening_page(
-            lesson, versions_of(lesson, Wishes()), tmp_path / name, SoundForm()
+            lesson, versions_of(lesson, Request()), tmp_path / name, SoundForm()
         )
         pages.append((tmp_path / name).read_bytes())
     assert pages[0] == pages[1]
@@ -95,7 +95,7 @@ def test_title_that_would_end_the_script_or_the_line_does_neither():
     lesson = lesson_of("C5:1 D5:1 E5:2")
     lesson = replace(lesson, melody=replace(lesson.melody, title=title))
     lesson = replace(lesson, written_reasons=(title, None, title))
-    text = listening_page(lesson, versions_of(lesson, Wishes()), None)
+    text = listening_page(lesson, versions_of(lesson, Request()), None)
     found = re.findall(r'<script type="application/json" id="facts">(.*?)</script>', text, re.S)
     assert len(found) == 1
     assert not set("<>&\u2028\u2029") & set(found[0])
@@ -116,8 +116,8 @@ def test_every_part_of_the_page_is_in_the_package():
 
 
 def test_times_are_those_of_the_performances():
-    lesson = open_lesson(example_file(), Wishes())
-    versions = versions_of(lesson, Wishes(), straight=True)
+    lesson = open_lesson(example_file(), Request())
+    versions = versions_of(lesson, Request(), straight=True)
     told = facts(lesson, lesson.melody, versions, rule_uses(lesson, lesson.melody))
     for known, version in zip(told["versions"], versions, strict=True):
         part = version.performance.parts[0]
@@ -130,7 +130,7 @@ def test_times_are_those_of_the_performances():
 
 def test_a_bar_is_counted_in_by_its_beats_and_a_pickup_by_those_before_it():
     lesson = lesson_of("C5:1 D5:1 E5:2 F5:2 G5:2 A5:2", pickup=2)
-    bars = facts(lesson, lesson.melody, versions_of(lesson, Wishes()), [])["bars"]
+    bars = facts(lesson, lesson.melody, versions_of(lesson, Request()), [])["bars"]
     assert [(bar["number"], bar["count"], bar["meter"]) for bar in bars] == [
         (0, 7, 4),
         (1, 4, 4),
@@ -140,12 +140,12 @@ def test_a_bar_is_counted_in_by_its_beats_and_a_pickup_by_those_before_it():
 
 def test_sixths_are_counted_in_dotted_quarters():
     lesson = lesson_of("C5:3 D5:3", "6/8")
-    bar = facts(lesson, lesson.melody, versions_of(lesson, Wishes()), [])["bars"][0]
+    bar = facts(lesson, lesson.melody, versions_of(lesson, Request()), [])["bars"][0]
     assert (bar["count"], bar["meter"], bar["beat"]) == (2, 2, 0.75)
 
 
 def test_rules_are_listed_with_all_their_notes():
-    lesson = open_lesson(example_file(), Wishes())
+    lesson = open_lesson(example_file(), Request())
     uses = rule_uses(lesson, lesson.melody)
     marked = [note for use in uses if use.effect is None for note in use.notes]
     assert sorted(marked) == np.flatnonzero(lesson.marking.rule >= 0).tolist()
@@ -154,8 +154,8 @@ def test_rules_are_listed_with_all_their_notes():
 
 
 def test_a_rule_that_is_left_out_is_not_listed():
-    wishes = Wishes(leave_out=("line-flow", "phrase-arch"))
-    lesson = open_lesson(example_file(), wishes)
+    request = Request(leave_out=("line-flow", "phrase-arch"))
+    lesson = open_lesson(example_file(), request)
     names = [use.name for use in rule_uses(lesson, lesson.melody)]
     assert not {"line-flow", "phrase-arch"} & set(names)
 
@@ -180,7 +180,7 @@ def test_delay_of_a_decoder_that_trims_nothing_is_in_the_encoders_tag():
 
 def test_every_note_has_a_spot_in_both_layouts_and_a_tied_one_several():
     lesson = lesson_of("C5:6 D5:4 E5:6 " + "C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 B5:1 C6:1 " * 5)
-    plain, shaped = versions_of(lesson, Wishes())
+    plain, shaped = versions_of(lesson, Request())
     sheet = draw_sheet(lesson, lesson.melody, plain, shaped, scale_for([shaped]))
     assert set(sheet.layouts) == set(LAYOUTS)
     for systems in sheet.layouts.values():
@@ -195,9 +195,9 @@ def test_every_note_has_a_spot_in_both_layouts_and_a_tied_one_several():
 
 
 def test_notes_are_named_as_the_player_reads_them():
-    lesson = open_lesson(example_file(), Wishes(instrument="alto-sax"))
+    lesson = open_lesson(example_file(), Request(instrument="alto-sax"))
     read = as_written(lesson.melody, lesson.instrument)
-    text = listening_page(lesson, versions_of(lesson, Wishes(instrument="alto-sax")), None)
+    text = listening_page(lesson, versions_of(lesson, Request(instrument="alto-sax")), None)
     known = re.search(r'id="facts">(.*?)</script>', text, re.S)
     assert known
     first = json.loads(known[1])["notes"][0]["name"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from phrasing.paper.notes import beams
-from phrasing.paper.values import REST, Event, bar_pieces
+from phrasing.paper.values import REST, BarShare, bar_pieces
 from phrasing.score.melody import Bar, Meter
 
 ENDS = {"begin": "[", "continue": "-", "end": "]", "forward hook": ">", "backward hook": "<"}
@@ -17,7 +17,7 @@ def drawn(words: str, meter: str = "4/4") -> str:
     events, at = [], 0
     for number, word in enumerate(words.split()):
         length = round(float(word.lstrip("r")) * 480)
-        events.append(Event(at, at + length, REST if word[0] == "r" else number))
+        events.append(BarShare(at, at + length, REST if word[0] == "r" else number))
         at += length
     bar = Bar(0, at, 1, Meter(beats, unit))
     lines = beams(bar_pieces(bar, events), bar)
@@ -47,7 +47,12 @@ def test_first_beams(meter: str, bar: str, beam: str) -> None:
 
 
 def test_second_beams_begin_hook_and_end() -> None:
-    events = [Event(0, 720, 0), Event(720, 960, 1), Event(960, 1200, 2), Event(1200, 1920, 3)]
+    events = [
+        BarShare(0, 720, 0),
+        BarShare(720, 960, 1),
+        BarShare(960, 1200, 2),
+        BarShare(1200, 1920, 3),
+    ]
     bar = Bar(0, 1920, 1, Meter(2, 4))
     lines = beams(bar_pieces(bar, events), bar)
     assert lines == [("begin",), ("end", "backward hook"), ("begin", "forward hook"), ("end",)]

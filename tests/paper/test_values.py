@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from phrasing.paper.values import REST, Event, bar_pieces, written
+from phrasing.paper.values import REST, BarShare, bar_pieces, written
 from phrasing.score.melody import Bar, Melody, Meter, bars_of_meters
 
 SIGNS = {
@@ -23,7 +23,7 @@ def spelled(words: str, meter: str = "4/4") -> str:
     events, at = [], 0
     for number, word in enumerate(words.split()):
         length = round(float(word.lstrip("r")) * 480)
-        events.append(Event(at, at + length, REST if word[0] == "r" else number))
+        events.append(BarShare(at, at + length, REST if word[0] == "r" else number))
         at += length
     pieces = bar_pieces(Bar(0, at, 1, Meter(beats, unit)), events)
     return " ".join(

@@ -57,7 +57,7 @@ def test_a_pickup_counts_back_from_bar_1():
 def test_a_dotted_quarter_is_the_beat_of_compound_meters():
     tune = melody("C5:1 D5:1 E5:1 F5:1", meter="6/8")
     assert tune.beat[3] == 2.0
-    assert tune.is_even.all()
+    assert tune.has_no_off_beats.all()
 
 
 def test_a_change_of_meter_inside_a_bar_shortens_it():

@@ -9,7 +9,7 @@ from phrasing.sound.events import (
     CONTROL,
     OFF,
     ON,
-    Clock,
+    SampleClock,
     Touch,
     assign_channels,
     bend_value,
@@ -20,7 +20,7 @@ from phrasing.sound.events import (
 )
 from tests.sound.playing import curve, part
 
-CLOCK = Clock(TempoMap((0,), (60.0,)), rate=960, step=64, lead_in=0.0)
+CLOCK = SampleClock(TempoMap((0,), (60.0,)), rate=960, step=64, lead_in=0.0)
 """A clock on which a tick is a sample, on steps of 64."""
 
 

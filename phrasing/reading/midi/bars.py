@@ -35,7 +35,7 @@ NOT_TITLES = frozenset(
 
 
 @dataclass(frozen=True, eq=False)
-class Clock:
+class FileClock:
     """From file ticks to ticks of score time.
 
     ``per_tick``: score ticks to a file tick, or where the file counts film frames, seconds to
@@ -59,10 +59,10 @@ class Clock:
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class Signatures:
     """Tempos, meters by tick and keys in score time; ``warnings`` are whole sentences."""
 
-    clock: Clock
+    clock: FileClock
     meters: dict[int, Meter]
     keys: tuple[Key, ...]
     warnings: tuple[str, ...]
@@ -73,16 +73,18 @@ class Sheet:
         return self.clock.tempos
 
 
-def read_sheet(file: smf.MidiFile, name: str) -> Sheet:
+def read_sheet(file: smf.MidiFile, name: str) -> Signatures:
     """All that tracks say besides notes; ``PhrasingError`` where the file tells no time."""
     metas = sorted((meta for track in file.tracks for meta in track.metas), key=lambda m: m[0])
     warnings: list[str] = []
     clock = _clock(file, metas, name, warnings)
     meters = _meters(metas, clock, warnings)
-    return Sheet(clock, meters, _keys(metas, clock, warnings), tuple(warnings))
+    return Signatures(clock, meters, _keys(metas, clock, warnings), tuple(warnings))
 
 
-def _clock(file: smf.MidiFile, metas: list[smf.Meta], name: str, warnings: list[str]) -> Clock:
+def _clock(
+    file: smf.MidiFile, metas: list[smf.Meta], name: str, warnings: list[str]
+) -> FileClock:
     frames, per_frame = file.frames, file.division & 0xFF
     if not file.division or (frames is not None and not frames * per_frame):
         raise PhrasingError(
@@ -94,14 +96,14 @@ def _clock(file: smf.MidiFile, metas: list[smf.Meta], name: str, warnings: list[
         if not tempos:
             warnings.append(f"The file gives no tempo; {SMF_TEMPO:g} is used.")
         scale = TICKS / file.division
-        return Clock(scale, False, _tempo_map([(round(t * scale), q) for t, q in tempos]))
+        return FileClock(scale, False, _tempo_map([(round(t * scale), q) for t, q in tempos]))
     per_tick = 1 / (frames * per_frame)
     if not tempos:
         warnings.append(
             "The file counts film frames and gives no tempo: its beats and bars are taken at "
             f"{SMF_TEMPO:g} quarter notes a minute; better export it in ticks per quarter note."
         )
-    return Clock(per_tick, True, _map_of_seconds([(t * per_tick, q) for t, q in tempos]))
+    return FileClock(per_tick, True, _map_of_seconds([(t * per_tick, q) for t, q in tempos]))
 
 
 def _tempos(metas: list[smf.Meta], warnings: list[str]) -> Iterator[tuple[int, float]]:
@@ -147,7 +149,7 @@ def _map_of_seconds(tempos: list[tuple[float, float]]) -> TempoMap:
     return _tempo_map(rows)
 
 
-def _meters(metas: list[smf.Meta], clock: Clock, warnings: list[str]) -> dict[int, Meter]:
+def _meters(metas: list[smf.Meta], clock: FileClock, warnings: list[str]) -> dict[int, Meter]:
     """Meters by tick. One that says again what holds already changes nothing, not even where
     bars begin: some programs repeat it wherever a repeated section starts."""
     meters: dict[int, Meter] = {}
@@ -164,7 +166,7 @@ def _meters(metas: list[smf.Meta], clock: Clock, warnings: list[str]) -> dict[in
     return meters
 
 
-def _keys(metas: list[smf.Meta], clock: Clock, warnings: list[str]) -> tuple[Key, ...]:
+def _keys(metas: list[smf.Meta], clock: FileClock, warnings: list[str]) -> tuple[Key, ...]:
     keys: dict[int, Key] = {}
     for tick, kind, data in metas:
         if kind != smf.KEY or not data:

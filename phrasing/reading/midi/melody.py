@@ -11,10 +11,10 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.midi import smf
-from phrasing.reading.midi.bars import Sheet, read_sheet, title_of
+from phrasing.reading.midi.bars import Signatures, read_sheet, title_of
 from phrasing.reading.midi.quantizing import Quantized, quantize
 from phrasing.reading.midi.tracks import (
-    Line,
+    SingleLine,
     Tidied,
     TrackPart,
     melody_part,
@@ -49,9 +49,9 @@ LOOSE = 0.032
 def reading_of(
     melody: Melody,
     file: smf.MidiFile,
-    sheet: Sheet,
+    sheet: Signatures,
     part: TrackPart,
-    line: Line,
+    line: SingleLine,
     found: Quantized,
     pickup_found: bool,
 ) -> Reading:
@@ -190,16 +190,16 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
     return replace(melody, title=title_of(file, path), reading=reading)
 
 
-def _quantized(sheet: Sheet, line: Line, bars: tuple[Bar, ...]) -> Quantized:
+def _quantized(sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...]) -> Quantized:
     return quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
 
 
 def _starts_early(
-    sheet: Sheet, line: Line, bars: tuple[Bar, ...], found: Quantized, name: str
+    sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...], found: Quantized, name: str
 ) -> bool:
     """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
     counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
-    if not counts_from_first or bars[0].meter.is_even:
+    if not counts_from_first or bars[0].meter.has_no_off_beats:
         return False
     if not _count(found, STRADDLING) and found.noise < STEADY:
         return False
@@ -214,7 +214,7 @@ def _count(found: Quantized, places: tuple[int, ...], pickup: int = 0) -> int:
     return int(np.isin((found.onset - pickup) % TICKS, places).sum())
 
 
-def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:
+def _parts(file: smf.MidiFile, sheet: Signatures, name: str) -> list[TrackPart]:
     parts = parts_of(file, sheet.clock)
     if parts:
         return parts
@@ -224,7 +224,11 @@ def _parts(file: smf.MidiFile, sheet: Sheet, name: str) -> list[TrackPart]:
 
 
 def _melody(
-    sheet: Sheet, part: TrackPart, line: Line, found: Quantized, bars: tuple[Bar, ...]
+    sheet: Signatures,
+    part: TrackPart,
+    line: SingleLine,
+    found: Quantized,
+    bars: tuple[Bar, ...],
 ) -> Melody:
     return Melody(
         found.onset,
@@ -239,7 +243,9 @@ def _melody(
     )
 
 
-def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Bar, ...]:
+def _bars(
+    sheet: Signatures, line: SingleLine, pickup: float | None, name: str
+) -> tuple[Bar, ...]:
     """Bars from tick 0 to the end of the last note."""
     changes, before = _with_pickup(sheet.meters, pickup, name)
     _check_spans(line, changes, name)
@@ -253,7 +259,7 @@ def _bars(sheet: Sheet, line: Line, pickup: float | None, name: str) -> tuple[Ba
     return bars_of_meters(changes, end, before)
 
 
-def _check_spans(line: Line, changes: dict[int, Meter], name: str) -> None:
+def _check_spans(line: SingleLine, changes: dict[int, Meter], name: str) -> None:
     """Raise ``PhrasingError`` where a rest or note is too long to be one."""
     spans = np.append(np.diff(line.onset, prepend=0.0), line.release[-1] - line.onset[-1])
     endless = np.flatnonzero(spans > LONGEST * 4 * TICKS)
@@ -294,7 +300,7 @@ def _trimmed(bars: tuple[Bar, ...], found: Quantized) -> tuple[Bar, ...]:
     return bars[: max(keep, first)]
 
 
-def _graces(line: Line, found: Quantized) -> tuple[Grace, ...]:
+def _graces(line: SingleLine, found: Quantized) -> tuple[Grace, ...]:
     """Grace notes by the index of their main note among those kept."""
     before: Ints = np.cumsum(found.kept) - found.kept
     pitches: dict[int, list[int]] = {}

@@ -258,7 +258,7 @@ def _earliest_after(onset: Ints) -> Floats:
     return earliest
 
 
-def _swung_beats(beats: Beats, placed: rhythm.Placed, chosen: Ints) -> Bools:
+def _swung_beats(beats: Beats, placed: rhythm.OnGrids, chosen: Ints) -> Bools:
     """Which of all beats are swung: quarters that are not divided otherwise."""
     swung: Bools = beats.kind == SIMPLE
     otherwise = ~np.isin(chosen, (WHOLE, PAIRS))

@@ -154,7 +154,7 @@ IMPOSSIBLE = 1e6
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
+class OnGrids:
     """Every note on every grid.
 
     ``beats`` are those that have notes, ``beat`` (notes) the one that a note is looked at
@@ -178,7 +178,7 @@ class Placed:
         return self.point[row], self.off[row]
 
 
-def place(onset: Floats, beats: Beats, swing: float = 0.5) -> Placed:
+def place(onset: Floats, beats: Beats, swing: float = 0.5) -> OnGrids:
     """The nearest point of each grid for each note.
 
     ``onset``: ticks, lateness taken away. ``swing``: where the second eighth of a pair is
@@ -215,14 +215,14 @@ def _swing_pairs(
     off[simple, PAIRS] = (since - played[taken] * full)[simple]
 
 
-def _is_dotted(placed: Placed) -> Bools:
+def _is_dotted(placed: OnGrids) -> Bools:
     """For each beat, whether its only sixteenth is the last."""
     places = placed.pattern[:, SIXTEENTHS] & 0b1111
     dotted: Bools = (places == 0b1000) | (places == 0b1001)
     return dotted
 
 
-def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) -> Placed:
+def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) -> OnGrids:
     """With the prior cost of each rhythm, its pattern, and whether it is one at all. A note
     that comes early to the next beat has no part in the rhythm of its own."""
     first = np.searchsorted(beat, np.arange(len(mine.start)))
@@ -239,7 +239,7 @@ def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) ->
     bits = np.where(early, 0, np.left_shift(1, np.minimum(index, 40)))
     pattern = np.add.reduceat(bits, first) + (slots << 50) + (mine.kind << 56)[:, None]
     at = mine.start[beat][:, None] + point
-    return Placed(mine, beat, first, at, off, prior, pattern, possible)
+    return OnGrids(mine, beat, first, at, off, prior, pattern, possible)
 
 
 def misfit(off: Floats, noise: Floats) -> Floats:
@@ -251,7 +251,7 @@ def misfit(off: Floats, noise: Floats) -> Floats:
     return cost
 
 
-def costs(placed: Placed, noise: Floats, prior: Floats | None = None) -> Floats:
+def costs(placed: OnGrids, noise: Floats, prior: Floats | None = None) -> Floats:
     """Nats (beats, slots) that each grid of each beat costs; ``prior`` in place of its own."""
     fit = np.add.reduceat(misfit(placed.off, noise), placed.first)
     return np.where(
@@ -287,7 +287,7 @@ class Learnt:
         return evidence(self.cost) - self.rhythms
 
 
-def learnt(placed: Placed, noise: Floats) -> Learnt:
+def learnt(placed: OnGrids, noise: Floats) -> Learnt:
     """What the beats cost when each learns from all others, never from itself, and nothing
     from ragged ones."""
     patterns, which = np.unique(placed.pattern, return_inverse=True)
@@ -306,7 +306,7 @@ def learnt(placed: Placed, noise: Floats) -> Learnt:
     return Learnt(cost, rhythms)
 
 
-def _prior(seen: Floats, usual: Floats, placed: Placed) -> Floats:
+def _prior(seen: Floats, usual: Floats, placed: OnGrids) -> Floats:
     """Nats that patterns cost that were ``seen`` so often among the other beats."""
     share = (seen + PRIOR_BEATS * usual) / (len(seen) - 1 + PRIOR_BEATS)
     prior: Floats = -np.log(np.maximum(share, 1e-300))
@@ -314,7 +314,7 @@ def _prior(seen: Floats, usual: Floats, placed: Placed) -> Floats:
     return prior
 
 
-def best_path(placed: Placed, learnt: Learnt) -> Ints:
+def best_path(placed: OnGrids, learnt: Learnt) -> Ints:
     """For each beat the slot of its grid on the likeliest path through all beats."""
     last = np.append(placed.first[1:], len(placed.beat)) - 1
     meets = placed.point[last][:-1, :, None] >= placed.point[placed.first][1:, None, :]

@@ -109,7 +109,7 @@ class Played:
         ticks: Floats = np.hypot(seconds * self.speed, rounding)
         return ticks
 
-    def placed(self, take: Take) -> rhythm.Placed:
+    def placed(self, take: Take) -> rhythm.OnGrids:
         """The notes on all grids, if the take was so late and swung so."""
         on_time = np.maximum.accumulate(self.onset - take.late * self.speed)
         return rhythm.place(on_time, self.beats, take.swing)
@@ -183,7 +183,7 @@ def _clusters(played: Played) -> list[float]:
     return [float(np.median(late[np.abs(late - mode) <= NARROW])) for mode in modes]
 
 
-def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) -> Take:
+def _shifted(played: Played, take: Take, placed: rhythm.OnGrids, cost: Floats) -> Take:
     """With lateness and swing moved to where the notes are."""
     best = cost.argmin(axis=1)
     (_, off), swung = placed.chosen(best), _swung(placed, best)
@@ -196,7 +196,7 @@ def _shifted(played: Played, take: Take, placed: rhythm.Placed, cost: Floats) ->
     return replace(take, late=float(np.clip(late, -LATEST, LATEST)), swing=swing)
 
 
-def _swung(placed: rhythm.Placed, slots: Ints) -> Bools:
+def _swung(placed: rhythm.OnGrids, slots: Ints) -> Bools:
     """The notes that are the second eighth of a quarter, with these slots of the beats."""
     beats, beat = placed.beats, placed.beat
     middle = placed.chosen(slots)[0] - beats.start[beat] == beats.full[beat] / 2
@@ -271,7 +271,7 @@ def _small(played: Played, take: Take) -> Bools:
     return small
 
 
-def _by_beat(placed: rhythm.Placed, played: Played, take: Take) -> Floats:
+def _by_beat(placed: rhythm.OnGrids, played: Played, take: Take) -> Floats:
     """What the best reading of each beat costs (nats), 0 for beats without notes."""
     learnt = rhythm.learnt(placed, played.noise(take.noise))
     path = rhythm.best_path(placed, learnt)
@@ -307,7 +307,7 @@ def _by_plain_rhythms(played: Played, at: Floats) -> Played:
     return played
 
 
-def _without(placed: rhythm.Placed, cost: Floats, played: Played, at: Floats) -> Played:
+def _without(placed: rhythm.OnGrids, cost: Floats, played: Played, at: Floats) -> Played:
     """The notes without the wandering about the best of these places; the same if steady."""
     _, off = placed.chosen(cost.argmin(axis=1))
     away = wandering(off / played.speed, at)

@@ -10,7 +10,7 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.midi import smf
-from phrasing.reading.midi.bars import Clock
+from phrasing.reading.midi.bars import FileClock
 from phrasing.reading.source import decoded
 from phrasing.score.instruments import INSTRUMENTS, instrument_of_program
 from phrasing.score.melody import TICKS, Floats, Ints
@@ -47,7 +47,7 @@ class Tidied:
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class SingleLine:
     """One note at a time: ``onset`` ascending, ``release`` never past the next onset.
 
     ``graces``: (index of the main note, pitch) of notes with no length, in playing order.
@@ -84,7 +84,7 @@ def paired(events: Iterable[tuple[float, int, int]]) -> list[Sounded]:
     return notes
 
 
-def one_line(notes: list[Sounded], end: float) -> Line:
+def one_line(notes: list[Sounded], end: float) -> SingleLine:
     """The top line of ``notes``; what never ends lasts to the next onset or to ``end``,
     a whole note at most."""
     tidied = Tidied()
@@ -97,7 +97,7 @@ def one_line(notes: list[Sounded], end: float) -> Line:
         if _release(note) > following.onset + LEGATO:
             tidied.overlaps.append(note.onset)
         note.release = min(_release(note), following.onset)
-    return Line(
+    return SingleLine(
         np.array([n.onset for n in top], dtype=np.float64),
         np.array([_release(n) for n in top], dtype=np.float64),
         np.array([n.pitch for n in top], dtype=np.int64),
@@ -229,7 +229,7 @@ class TrackPart:
         return f"{self.name} ({place})" if self.name else place
 
 
-def parts_of(file: smf.MidiFile, clock: Clock) -> list[TrackPart]:
+def parts_of(file: smf.MidiFile, clock: FileClock) -> list[TrackPart]:
     """The parts that have notes, one for each channel of each track."""
     found = [
         (track, channel)
@@ -243,7 +243,9 @@ def parts_of(file: smf.MidiFile, clock: Clock) -> list[TrackPart]:
     ]
 
 
-def _part(track: smf.Track, channel: int, number: int, among: int, clock: Clock) -> TrackPart:
+def _part(
+    track: smf.Track, channel: int, number: int, among: int, clock: FileClock
+) -> TrackPart:
     events = [event for event in track.notes if event[1] == channel]
     at = clock.score([event[0] for event in events]).tolist()
     notes = paired((t, pitch, v) for t, (_, _, pitch, v) in zip(at, events, strict=True))

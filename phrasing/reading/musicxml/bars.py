@@ -360,7 +360,7 @@ Value = TypeVar("Value", bound=Hashable)
 
 
 @dataclass(frozen=True)
-class Event(Generic[Value]):
+class AtPlace(Generic[Value]):
     """Something at a place of a printed bar: its index, quarter notes from its start."""
 
     bar: int
@@ -398,10 +398,10 @@ def played_bars(shapes: Sequence[BarShape], order: Sequence[int]) -> list[Played
 
 
 def every_time(
-    events: Sequence[Event[Value]], played: Sequence[PlayedBar]
+    events: Sequence[AtPlace[Value]], played: Sequence[PlayedBar]
 ) -> list[tuple[int, Value]]:
     """Each event at each time its bar comes by; of two at one tick the one that comes last."""
-    by_bar: dict[int, list[Event[Value]]] = {}
+    by_bar: dict[int, list[AtPlace[Value]]] = {}
     for event in events:
         by_bar.setdefault(event.bar, []).append(event)
     found: dict[int, Value] = {}
@@ -413,7 +413,7 @@ def every_time(
 
 
 def in_force(
-    events: Sequence[Event[Value]], played: Sequence[PlayedBar]
+    events: Sequence[AtPlace[Value]], played: Sequence[PlayedBar]
 ) -> list[tuple[int, Value]]:
     """Where the value changes that holds from each event to the next one in print.
 

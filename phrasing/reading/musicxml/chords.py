@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.bars import (
     ZERO,
-    Event,
+    AtPlace,
     PartBar,
     Transposition,
     Transpositions,
@@ -74,7 +74,7 @@ class _Degree:
 
 def chord_symbols(
     bars: Sequence[PartBar], concert_score: bool
-) -> tuple[list[Event[str]], list[int]]:
+) -> tuple[list[AtPlace[str]], list[int]]:
     """A part's chord symbols at concert pitch, and the bars with some that have no root.
 
     Several symbols over one note share it: each has an equal part of its length.
@@ -96,7 +96,7 @@ def chord_symbols(
                 _settle(found, index, waiting, placed.length)
                 waiting = []
         _settle(found, index, waiting, ZERO)
-    return [Event(bar, at, text) for (bar, at), text in found.items()], nameless
+    return [AtPlace(bar, at, text) for (bar, at), text in found.items()], nameless
 
 
 def _settle(

@@ -16,8 +16,8 @@ import numpy as np
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.bars import (
     LONGEST_BAR,
+    AtPlace,
     BarShape,
-    Event,
     PartBar,
     PlayedBar,
     Transpositions,
@@ -209,7 +209,7 @@ def _tempo_map(score: Score, played: Sequence[PlayedBar]) -> TempoMap:
     return TempoMap(tuple(ticks), tuple(changes[tick] for tick in ticks))
 
 
-def _keys(score: Score) -> Iterator[Event[tuple[int, bool]]]:
+def _keys(score: Score) -> Iterator[AtPlace[tuple[int, bool]]]:
     """The concert key signatures of the chosen part: fifths, and whether it is minor."""
     by = Transpositions(score.is_concert)
     for index, bar in enumerate(score.bars):
@@ -220,7 +220,7 @@ def _keys(score: Score) -> Iterator[Event[tuple[int, bool]]]:
                 if fifths is not None and key.get("number", "1") == "1":
                     moved = by.of("1").key(int(number(fifths)))
                     minor = (key.findtext("mode") or "").strip() in ("minor", "aeolian")
-                    yield Event(index, placed.at, (moved, minor))
+                    yield AtPlace(index, placed.at, (moved, minor))
 
 
 def _chords(score: Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:

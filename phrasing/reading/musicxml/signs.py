@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from phrasing.reading.musicxml.bars import ZERO, BarShape, Event, PartBar, number, value_length
+from phrasing.reading.musicxml.bars import (
+    ZERO,
+    AtPlace,
+    BarShape,
+    PartBar,
+    number,
+    value_length,
+)
 from phrasing.reading.repeats import BarSigns
 from phrasing.score.melody import SMF_TEMPO
 
@@ -56,7 +63,7 @@ SLOWEST, FASTEST = 5, 1000
 STRAIGHT = re.compile(r"\s*(straight|even)\b(?=.*(8|eight|quaver|feel)|\s*$)", re.IGNORECASE)
 
 
-def tempos(parts: Parts) -> list[Event[float]]:
+def tempos(parts: Parts) -> list[AtPlace[float]]:
     """The tempos (quarter notes a minute) in printed order; those of bar 1 hold from its start.
 
     A ``<sound>`` counts before what is printed beside it. A mark such as ♩ = ♩. goes by the
@@ -67,13 +74,13 @@ def tempos(parts: Parts) -> list[Event[float]]:
         mark = _tempo_mark(saying.element)
         if mark is not None:
             marks.setdefault((saying.bar, saying.at), mark)
-    found: list[Event[float]] = []
+    found: list[AtPlace[float]] = []
     tempo = Fraction(round(SMF_TEMPO))
     for (bar, at), (given, factor) in sorted(marks.items()):
         changed = given or tempo * factor
         if SLOWEST <= changed <= FASTEST:
             tempo = changed
-            found.append(Event(bar, at if found or bar else ZERO, float(tempo)))
+            found.append(AtPlace(bar, at if found or bar else ZERO, float(tempo)))
     return found
 
 
@@ -149,7 +156,7 @@ def _equation(metronome: etree._Element) -> float | None:
     return float(long / short) if first == second and long >= short > 0 else None
 
 
-def rehearsal_marks(parts: Parts) -> list[Event[str]]:
+def rehearsal_marks(parts: Parts) -> list[AtPlace[str]]:
     """Rehearsal letters and section names."""
     found: dict[tuple[int, str], Fraction] = {}
     for saying in said(parts, "direction"):
@@ -157,7 +164,7 @@ def rehearsal_marks(parts: Parts) -> list[Event[str]]:
             name = " ".join((mark.text or "").split())
             if name:
                 found.setdefault((saying.bar, name), saying.at)
-    return [Event(bar, at, name) for (bar, name), at in found.items()]
+    return [AtPlace(bar, at, name) for (bar, name), at in found.items()]
 
 
 MOST_TIMES = 32

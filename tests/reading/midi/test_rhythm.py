@@ -8,7 +8,7 @@ BARS = bars_of_meters({}, 16 * TICKS)
 NOISE = 20.0
 
 
-def placed(*onset: float, swing: float = 0.5, bars=BARS) -> rhythm.Placed:
+def placed(*onset: float, swing: float = 0.5, bars=BARS) -> rhythm.OnGrids:
     return rhythm.place(np.array(onset, dtype=np.float64), beats_of(bars), swing)
 
 
