@@ -327,8 +327,21 @@ class Feel:
     sounds: Mapping[str, MarkSound] = field(default_factory=lambda: SOUNDS)
 
 
-def load_feel(path: Path) -> Feel:
-    """The feel in a TOML file; what it leaves out keeps its default.
+def adjusted(feel: Feel, table: Mapping[str, Any], source: str = "The feel") -> Feel:
+    """The feel with the entries of ``table`` put in, laid out as in a feel's file.
+
+    Raises ``PhrasingError`` naming the ``source`` and the entry that cannot be used.
+
+    >>> adjusted(Feel(), {"line": {"arch": 2.0}}).line.arch
+    2.0
+    """
+    changed: Feel = _filled(feel, table, source, "")
+    _check(changed, source)
+    return changed
+
+
+def load_feel(path: Path, base: Feel | None = None) -> Feel:
+    """The feel in a TOML file; what it leaves out is as in ``base``, or the default.
 
     Raises ``PhrasingError`` naming the file and the entry that cannot be used.
 
@@ -348,12 +361,10 @@ def load_feel(path: Path) -> Feel:
         raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
-    feel: Feel = _filled(Feel(), table, str(path), "")
-    _check(feel, path)
-    return feel
+    return adjusted(base or Feel(), table, str(path))
 
 
-def _check(feel: Feel, path: Path) -> None:
+def _check(feel: Feel, path: str) -> None:
     """Refuse what cannot be played."""
     ratios = [r for _, r in (*feel.swing.by_tempo, *feel.swing.ride_by_tempo)]
     limits: list[tuple[str, float, float, float]] = [

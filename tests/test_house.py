@@ -14,8 +14,8 @@ import phrasing
 HOUSE = Path(phrasing.__file__).parent
 LEFT_TO_RIGHT = (
     ("errors", "files"),
-    ("feel",),
     ("score",),
+    ("feel", "style"),
     ("reading",),
     ("marking",),
     ("performing",),

@@ -400,6 +400,8 @@ def _report(lesson: Lesson, plain: str) -> dict[str, Any]:
         "tempo": lesson.tempo,
         "meter": str(melody.meter),
         "instrument": lesson.instrument.name,
+        "style": lesson.style.name,
+        "style_sentence": lesson.style_sentence,
         "swing_ratio": round(lesson.ratio, 3),
         "plain": plain,
         "strength": lesson.feel.strength,

@@ -38,6 +38,12 @@ REQUEST: dict[str, tuple[Any, Any]] = {
     "tempo": _option(
         MAYBE["float"], "--tempo", help="Quarter notes a minute, 20 to 400 (the file's own)."
     ),
+    "style": _option(
+        MAYBE["text"],
+        "--style",
+        help="auto, swing, ballad, even or shuffle (auto: as its author's words, meter and "
+        "tempo ask).",
+    ),
     "swing": _option(
         MAYBE["text"],
         "--swing",

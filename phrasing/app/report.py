@@ -72,6 +72,7 @@ def _print_heading(lesson: Lesson) -> None:
         f"{melody.title}: {melody.meter}, {lesson.tempo:g} quarter notes a minute, "
         f"swing {lesson.ratio:.2f} : 1 ({way(lesson.ratio)}), {lesson.instrument.name}."
     )
+    out.print(lesson.style_sentence)
     if melody.reading.part:
         out.print(
             f"Read from {lesson.source.name} ({melody.reading.format}), {melody.reading.part}."

@@ -20,9 +20,10 @@ from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Performance, perform, shape_of, timing
-from phrasing.performing.swing import checked_tempo, swing_from_text, tempo_range
+from phrasing.performing.swing import STRAIGHT, checked_tempo, swing_from_text, tempo_range
 from phrasing.score.instruments import DEFAULT, Instrument, instrument_named
 from phrasing.score.melody import Bar, ChordSymbol, Floats, Grace, Ints, Key, Melody, TempoMap
+from phrasing.style import AUTO, SWING, Choice, Style, chosen
 
 Standing = TypeVar("Standing", Key, ChordSymbol)
 
@@ -159,8 +160,8 @@ class Lesson:
     ``reasons`` has a sentence for each marked note, None for the others;
     ``written_reasons`` the same with the notes named as the instrument's player reads them.
     ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
-    nor transposed. ``cut_shape``: where only some bars are kept, the level, gate and
-    brightness that their notes have in the whole.
+    nor transposed. ``style_sentence``: its style, and why. ``cut_shape``: where only some bars
+    are kept, the level, gate and brightness that their notes have in the whole.
     """
 
     source: Path
@@ -172,7 +173,13 @@ class Lesson:
     warnings: tuple[str, ...] = ()
     is_as_in_file: bool = True
     written_reasons: tuple[str | None, ...] = ()
+    style_sentence: str = ""
     cut_shape: Shape | None = None
+
+    @property
+    def style(self) -> Style:
+        """The style that it is played in."""
+        return self.marking.style
 
     @cached_property
     def shape(self) -> Shape:
@@ -229,35 +236,71 @@ def open_piece(path: Path, request: Request) -> Lesson:
     from phrasing.reading import read
     from phrasing.score.transposing import as_written, fit, transposed
 
-    feel = feel_of(request)
     melody = read(
         path, part=request.track, pickup=request.pickup, as_written=request.as_written
     )
     melody = _at_tempo(melody, request, path)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
+    choice = style_of(melody, request)
+    feel = feel_of(request, choice.style)
     melody = transposed(melody, request.transpose, request.octave)
     instrument = _instrument(melody, request)
     author = read_marks_table(request.marks, melody) if request.marks else None
-    marking = mark(melody, leave_out=request.leave_out, author=author)
+    marking = mark(melody, style=choice.style, leave_out=request.leave_out, author=author)
     told = reasons(melody, marking)
     written = reasons(as_written(melody, instrument), marking)
     warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
     kept = not (request.transpose or request.octave or request.only)
-    lesson = Lesson(path, melody, marking, feel, instrument, told, warnings, kept, written)
+    lesson = Lesson(
+        path,
+        melody,
+        marking,
+        feel,
+        instrument,
+        told,
+        warnings,
+        kept,
+        written,
+        choice.sentence,
+    )
     return _only(lesson, request.only)
 
 
-def feel_of(request: Request) -> Feel:
-    """The feel that the request asks for: the file's, with strength and swing put in."""
-    feel = load_feel(request.feel) if request.feel else Feel()
+def style_of(melody: Melody, request: Request) -> Choice:
+    """The style that the request asks for, straight eighths among them, or else the melody's.
+
+    Raises ``PhrasingError`` for an unknown style, and for even eighths that are to swing.
+    """
+    asked = swing_from_text(request.swing) if request.swing else None
+    straight = asked is not None and asked.by_tempo == STRAIGHT
+    named = request.style if request.style not in (None, AUTO) else None
+    choice = chosen(melody, named or ("even" if straight else None))
+    if named and asked and not straight and choice.style.is_even:
+        raise PhrasingError(
+            f"Even eighths do not swing: leave out --swing {request.swing} or --style {named}."
+        )
+    return choice if named or not asked or straight else _swung(choice)
+
+
+def _swung(choice: Choice) -> Choice:
+    """What is played where a ratio is asked for: even eighths give way to swing."""
+    if not choice.style.is_even:
+        return choice
+    return Choice(SWING, f"A swing ratio is asked for: {SWING.title}; {SWING.way}.")
+
+
+def feel_of(request: Request, style: Style = SWING) -> Feel:
+    """The feel that the request asks for: the style's, then the file's, strength and swing."""
+    styled = style.played()
+    feel = load_feel(request.feel, styled) if request.feel else styled
     if request.strength is not None:
         feel = replace(feel, strength=request.strength)
     if not 0.0 <= feel.strength <= 1.0:
         raise PhrasingError(f"Strength {feel.strength:g}: choose from 0 (plain) to 1 (full).")
     if request.swing is not None:
         asked = swing_from_text(request.swing)
-        table = asked.by_tempo if asked else ()
+        table = asked.by_tempo if asked else styled.swing.by_tempo
         feel = replace(feel, swing=replace(feel.swing, by_tempo=table))
     return feel
 

@@ -15,12 +15,14 @@ Format = Literal["wav", "flac", "mp3", "opus"]
 class Request:
     """What the teacher asks for; None and empty leave it to the file or the defaults.
 
-    ``swing`` as in ``swing.swing_from_text``; ``strength`` 0 to 1; ``leave_out``: names of
-    rules; ``only``: bars such as ``"1-4"``; ``pickup``: quarter notes before bar 1;
+    ``style``: the name of one, or auto; ``swing`` as in ``swing.swing_from_text``;
+    ``strength`` 0 to 1; ``leave_out``: names of rules; ``only``: bars such as ``"1-4"``;
+    ``pickup``: quarter notes before bar 1;
     ``transpose`` and ``octave`` as in ``transposing``.
     """
 
     tempo: float | None = None
+    style: str | None = None
     swing: str | None = None
     strength: float | None = None
     instrument: str | None = None

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from phrasing.score.melody import Bools, Ints
+from phrasing.style import SWING, Style
 
 AUTHOR = -2
 """Stands in the ``rule`` column where the mark is the author's own."""
@@ -78,6 +79,7 @@ class Marking:
     link_rows: Ints = field(default_factory=lambda: _no_rows(2))
     phrase_rows: Ints = field(default_factory=lambda: _no_rows(4))
     left_out: tuple[str, ...] = ()
+    style: Style = SWING
 
     def __len__(self) -> int:
         return len(self.mark)

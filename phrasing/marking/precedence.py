@@ -16,6 +16,7 @@ from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bools, Ints, Melody
+from phrasing.style import Style, chosen
 
 RULE_NAMES: tuple[str, ...] = tuple(
     [rule.name for rule in RULES] + [rule.name for rule in rules.LINE_RULES]
@@ -29,14 +30,16 @@ DETACHED = (CODE["marcato"], CODE["staccato"], CODE["clipped"])
 def mark(
     melody: Melody,
     *,
+    style: Style | None = None,
     leave_out: Collection[str] = (),
     author: Mapping[int, str | None] | None = None,
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
 
-    ``leave_out``: names of rules (``RULE_NAMES``) that are to do nothing. ``author``: marks
-    by note index, as read from an edited marks table; None is a note that wants no mark.
-    They win over ``melody.marks``, the marks in the score, and both over every rule.
+    ``style``: what it is played in (otherwise as ``style.chosen`` finds). ``leave_out``: names
+    of rules (``RULE_NAMES``) that are to do nothing. ``author``: marks by note index, as read
+    from an edited marks table; None is a note that wants no mark. They win over
+    ``melody.marks``, the marks in the score, and both over every rule.
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -65,6 +68,7 @@ def mark(
         link_rows=_links(c, mark, left_out),
         phrase_rows=_phrases(c, line["phrase-arch"], line["pickup"]),
         left_out=left_out,
+        style=style or chosen(melody).style,
     )
 
 

@@ -259,6 +259,7 @@ def marks_json(
     """
     return {
         "title": melody.title,
+        "style": marking.style.name,
         "tempo": _number(melody.tempos.tempos[0]),
         "meter": str(melody.meter),
         "pickup": _number(melody.pickup / TICKS),

@@ -351,7 +351,7 @@ def _about(lesson: Lesson) -> str:
     about = ", ".join(words)
     if lesson.instrument.transposition % 12:
         about += ", notes named as written for it"
-    return _text(about + ".")
+    return _text(f"{about}. {lesson.style_sentence}")
 
 
 def _version_button(number: int, version: Version) -> str:

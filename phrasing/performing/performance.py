@@ -13,9 +13,10 @@ from phrasing.feel import Feel, Swing
 from phrasing.marking.marking import Marking
 from phrasing.performing import dynamics
 from phrasing.performing.dynamics import Shape
-from phrasing.performing.swing import SwingMap, SwingRatio, swing_map
+from phrasing.performing.swing import STRAIGHT, SwingMap, SwingRatio, swing_map
 from phrasing.score.instruments import DEFAULT, Instrument
 from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
+from phrasing.style import chosen
 
 DRUMS = 0
 """The ``program`` of a drum part, which plays General MIDI drum keys (channel 10)."""
@@ -106,7 +107,7 @@ def timing(
     """
     ratio = SwingRatio(feel.swing, ride=lay_back, author=melody.swing)
     if straight:
-        ratio = SwingRatio(Swing(by_tempo=((120.0, 1.0),)))
+        ratio = SwingRatio(Swing(by_tempo=STRAIGHT))
     beats = swing_map(melody, ratio, feel.swing.sixteenths)
 
     def swung(ticks: ArrayLike) -> Floats:
@@ -158,9 +159,10 @@ def perform(
 
     Plain and shaped have the same notes at the same onsets. ``lay_back`` and ``straight``
     as in ``timing``; ``name`` names the part. ``shape``: level, gate and brightness of each
-    note where they are settled already, as for some bars of a longer piece.
+    note where they are settled already, as for some bars of a longer piece. Without a ``feel``
+    it is that of the melody's style.
     """
-    feel = feel or Feel()
+    feel = feel or (marking.style if marking else chosen(melody).style).played()
     times = timing(melody, feel, lay_back=lay_back, straight=straight)
     shape = shape or shape_of(melody, marking, feel, times)
     onset = np.rint(times.onset).astype(np.int64)

@@ -152,7 +152,7 @@ def swing_from_text(text: str) -> Swing | None:
     if word == "auto":
         return None
     if word in ("straight", "even"):
-        return Swing(by_tempo=((SMF_ANY, 1.0),))
+        return Swing(by_tempo=STRAIGHT)
     pairs = tuple(sorted(_pair(entry.strip(), text) for entry in word.split(",")))
     if len({tempo for tempo, _ in pairs}) < len(pairs):
         raise PhrasingError(f"Swing “{text}”: gives one tempo twice.")
@@ -161,6 +161,8 @@ def swing_from_text(text: str) -> Swing | None:
 
 SMF_ANY = 120.0
 """The tempo under which a ratio for every tempo is kept."""
+STRAIGHT = ((SMF_ANY, 1.0),)
+"""The table of even eighths."""
 
 
 def _pair(entry: str, text: str) -> tuple[float, float]:

@@ -13,12 +13,12 @@ A chart looks like this::
     | Fm7 / / B♭7 | N.C. | Cmaj7 | |
 
 Settings: ``title``, ``tempo`` (quarter notes a minute), ``meter`` (such as 3/4), ``key``
-(such as Bb or F#m) and ``swing`` (a ratio such as 2, or straight). Tempo, meter and key may
-change between lines of bars. Any other word with a colon names a section. Chords share their
-bar evenly on its beats, the earlier ones longer where they do not divide; with slashes every
-chord and every slash is a beat. ``%`` plays the bar before again, an empty bar goes on with
-its chord, ``|: … :|`` is repeated (``:| x3``: played three times), and ``1.`` or ``1,2.``
-opens an ending.
+(such as Bb or F#m), ``swing`` (a ratio such as 2, or straight) and ``style`` (such as
+ballad). Tempo, meter and key may change between lines of bars. Any other word with a colon
+names a section. Chords share their bar evenly on its beats, the earlier ones longer where they
+do not divide; with slashes every chord and every slash is a beat. ``%`` plays the bar before
+again, an empty bar goes on with its chord, ``|: … :|`` is repeated (``:| x3``: played three
+times), and ``1.`` or ``1,2.`` opens an ending.
 """
 
 from __future__ import annotations
@@ -48,6 +48,7 @@ from phrasing.score.melody import (
     Section,
     TempoMap,
 )
+from phrasing.style import STYLE, style_in_words
 
 FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 MAJOR, MINOR = ("", "maj", "major"), ("m", "-", "min", "minor")
@@ -68,6 +69,7 @@ class Settings:
     meter: Meter = field(default_factory=Meter)
     key: Key | None = None
     swing: float | None = None
+    style_words: str = ""
 
 
 def is_setting(name: str) -> bool:
@@ -132,12 +134,22 @@ def _swing(settings: Settings, value: str) -> Settings:
     return replace(settings, swing=float(parts[1]) / short)
 
 
+def _style(settings: Settings, value: str) -> Settings:
+    if style_in_words(value) is None:
+        raise ValueError(
+            f"the style “{value}” is not known; write style: {', '.join(STYLE)} or a word such "
+            "as bossa."
+        )
+    return replace(settings, style_words=value)
+
+
 READERS: dict[str, Callable[[Settings, str], Settings]] = {
     "title": _title,
     "tempo": _tempo,
     "meter": _meter,
     "key": _key,
     "swing": _swing,
+    "style": _style,
 }
 
 
@@ -400,6 +412,7 @@ def _melody(reader: _Reader) -> Melody:
         ),
         title=reader.settings.title,
         swing=reader.settings.swing,
+        style_words=reader.settings.style_words,
         reading=_reading(reader, len(bars)),
     )
 

@@ -218,6 +218,7 @@ class Melody:
     joined; ``phrase_ends`` are indices of notes after which the author ends a phrase (breath
     or phrase mark). ``marks`` are the author's own: note index to the mark's name.
     ``swing`` is the ratio the author asks for, None where nothing is said, 1.0 for straight.
+    ``style_words``: words of the author's that name a style (see ``style``), as written.
     ``ids`` names each note in the score it came from (empty where it has no names); a note
     played twice because of a repeat has its name twice. A chart has bars and chords and no
     notes.
@@ -239,6 +240,7 @@ class Melody:
     instrument: str | None = None
     program: int | None = None
     swing: float | None = None
+    style_words: str = ""
     ids: tuple[str, ...] = ()
     reading: Reading = field(default_factory=Reading)
 

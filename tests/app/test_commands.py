@@ -96,7 +96,7 @@ def test_marks_json_has_the_fields_that_are_promised(phrasing):
     code, out, _ = phrasing("marks", LATE_BUS, "--json")
     assert code == 0
     told = json.loads(out)
-    assert list(told) == ["title", "tempo", "meter", "pickup", "notes"]
+    assert list(told) == ["title", "style", "tempo", "meter", "pickup", "notes"]
     assert (told["tempo"], told["meter"], told["pickup"]) == (152, "4/4", 1)
     first = told["notes"][0]
     assert list(first) == [

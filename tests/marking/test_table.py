@@ -248,7 +248,7 @@ def as_rows(tune=LISTED, author=None):
 class TestJson:
     def test_the_piece(self):
         piece = as_json()
-        assert list(piece) == ["title", "tempo", "meter", "pickup", "notes"]
+        assert list(piece) == ["title", "style", "tempo", "meter", "pickup", "notes"]
         assert piece["title"] == LISTED.title
         assert (piece["tempo"], piece["meter"], piece["pickup"]) == (120, "4/4", 0.5)
 

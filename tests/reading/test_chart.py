@@ -231,3 +231,13 @@ def test_a_repeat_without_an_end_was_not_repeated_and_nothing_said(chart):
     assert song.reading.warnings == (
         "The repeat that begins in bar 1 has no end (:|); it is played once.",
     )
+
+
+@pytest.mark.parametrize("text", ["ballad", "Bossa nova", "shuffle"])
+def test_a_style_is_kept_in_the_authors_words(chart, text):
+    assert chart(f"style: {text}\n| C |").style_words == text
+
+
+def test_an_unknown_style_is_refused(chart):
+    with pytest.raises(PhrasingError, match="line 1: the style “polka” is not known"):
+        chart("style: polka\n| C |")

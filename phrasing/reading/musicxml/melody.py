@@ -33,7 +33,13 @@ from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
 from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
-from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, swing_ratios, tempos
+from phrasing.reading.musicxml.signs import (
+    bar_signs,
+    rehearsal_marks,
+    style_words,
+    swing_ratios,
+    tempos,
+)
 from phrasing.reading.repeats import MOST_BARS, BarSigns, TooLongError, played_order
 from phrasing.score.melody import (
     SMF_TEMPO,
@@ -44,6 +50,7 @@ from phrasing.score.melody import (
     Section,
     TempoMap,
 )
+from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -177,6 +184,7 @@ def _melody(
         instrument=instrument,
         program=program,
         swing=_swing(score),
+        style_words=_style_words(score),
         ids=tuple(names[note.element] for note in line.notes),
         reading=_reading(score, voice),
     )
@@ -246,6 +254,19 @@ def _title(score: Score) -> str:
             titles.append("".join(words.text or "" for words in credit.iter("credit-words")))
     plain = (" ".join((title or "").split()) for title in titles)
     return next((title for title in plain if title), score.path.stem)
+
+
+def _style_words(score: Score) -> str:
+    """The first words that name a style, with a warning where another style follows."""
+    words = style_words(score.parts)
+    styles = [style_in_words(text) for text in words]
+    other = next((text for text, s in zip(words, styles, strict=True) if s != styles[0]), None)
+    if other:
+        score.warnings.append(
+            f"The score changes its style on the way, to “{other}”; its first, “{words[0]}”, "
+            "is taken throughout."
+        )
+    return words[0] if words else ""
 
 
 def _swing(score: Score) -> float | None:

@@ -18,6 +18,7 @@ from phrasing.reading.musicxml.bars import (
 )
 from phrasing.reading.repeats import BarSigns
 from phrasing.score.melody import SMF_TEMPO
+from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -129,6 +130,16 @@ def swing_ratios(parts: Parts) -> list[float]:
             ratios.append(1.0)
         found += [(saying.bar, saying.at, r) for r in ratios if r is not None][:1]
     return [ratio for _, _, ratio in sorted(found)]
+
+
+def style_words(parts: Parts) -> list[str]:
+    """Words of the author's that name a style, in printed order."""
+    found = []
+    for saying in said(parts, "direction"):
+        text = " ".join(words_of(saying.element).split())
+        if style_in_words(text):
+            found.append((saying.bar, saying.at, text))
+    return [text for _, _, text in sorted(found)]
 
 
 def _swing(sound: etree._Element) -> float | None:

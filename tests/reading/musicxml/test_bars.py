@@ -396,3 +396,14 @@ def test_a_voice_that_only_the_second_staff_has_does_not_shorten_the_bar(tmp_pat
         attributes=FOUR + "<staves>2</staves>",
     )
     assert rows(melody) == [(0, 1, 72), (4, 4, 74)]
+
+
+def test_words_that_name_a_style_are_kept(tmp_path):
+    assert read(tmp_path, words("Slow ballad") + notes("C5:4")).style_words == "Slow ballad"
+    assert read(tmp_path, words("dolce") + notes("C5:4")).style_words == ""
+
+
+def test_a_change_of_style_is_named(tmp_path):
+    melody = read(tmp_path, words("Bossa") + notes("C5:4"), words("Swing") + notes("C5:4"))
+    assert melody.style_words == "Bossa"
+    assert any("to “Swing”; its first, “Bossa”" in text for text in melody.reading.warnings)

@@ -1,0 +1,243 @@
+"""What differs between the styles of playing, as data: one row each.
+
+A style decides which rules of value and position apply and with what mark, how notes are
+joined, how many weights a bar bears, and every number that departs from the feel's default.
+Adding one is a row in ``STYLES``. Common practice among jazz players; no published source.
+
+The style is that of ``--style``, of the author's words or ``<swing>``, or else of the meter
+and the tempo, and it is always said aloud (``Choice.sentence``).
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+
+from phrasing.errors import PhrasingError
+from phrasing.feel import Feel, adjusted
+from phrasing.score.melody import Bools, Ints, Melody
+
+AUTO = "auto"
+SLOW = 80.0
+"""Quarter notes a minute up to which a piece is a ballad when nobody says otherwise."""
+FAST = 220.0
+"""Quarter notes a minute from which a bar bears ``Style.fast_weights``."""
+TRIPLETS = 4
+"""Beats of a long and a short triplet note from which they make a shuffle, if they prevail."""
+NOTHING: Mapping[str, Any] = MappingProxyType({})
+Slurs = Literal["into the beat", "phrase", "none"]
+
+
+@dataclass(frozen=True)
+class Style:
+    """One style.
+
+    ``title`` and ``way`` are said when it is chosen; ``words`` are patterns of what an author
+    writes to ask for it. ``marks``: the mark, or None, that a rule (``"on-beat-quarter"``) or
+    one of its cases (``"on-beat-quarter/before-rest"``) gives in place of its own. ``slurs``:
+    off-beats into the beat, all notes of a phrase, or none. ``weights``: how many stresses and
+    tenutos on short notes four beats bear, ``fast_weights`` from ``FAST`` on. ``triplets``:
+    the long and the short note of a triplet beat are its two eighths. ``feel``: what departs
+    from the default feel, laid out as in a feel's file.
+    """
+
+    name: str
+    title: str
+    way: str
+    words: tuple[str, ...]
+    marks: Mapping[str, str | None] = field(default_factory=lambda: NOTHING)
+    slurs: Slurs = "into the beat"
+    weights: int = 3
+    fast_weights: int = 2
+    triplets: bool = False
+    feel: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+
+    def weights_at(self, tempo: float) -> int:
+        """How many weights four beats bear at a tempo (quarter notes a minute).
+
+        >>> STYLE["swing"].weights_at(160), STYLE["swing"].weights_at(240)
+        (3, 2)
+        """
+        return self.fast_weights if tempo >= FAST else self.weights
+
+    def played(self, feel: Feel | None = None) -> Feel:
+        """A feel (the default one) with what this style departs from put in.
+
+        >>> STYLE["even"].played().line.off_beat
+        0.0
+        """
+        return adjusted(feel or Feel(), self.feel, f"The style {self.name}")
+
+    @property
+    def is_even(self) -> bool:
+        """Whether its eighths never swing."""
+        return self.played().swing.by_tempo == ((120.0, 1.0),)
+
+
+STYLES: tuple[Style, ...] = (
+    Style(
+        name="swing",
+        title="swing",
+        way="quarters on the beat are short, notes off the beat are accented and held",
+        words=(r"swing", r"swung", r"straight[ -]?ahead", r"jump", r"be-?bop"),
+    ),
+    Style(
+        name="ballad",
+        title="a ballad",
+        way="quarters are held, and the line is slurred",
+        words=(r"ballad", r"ballade"),
+        marks={
+            "syncopated-pair": "tenuto",
+            "syncopated-pair/last": "tenuto",
+            "off-beat-quarter": "tenuto",
+            "off-beat-long": "tenuto",
+            "on-beat-quarter": None,
+            "on-beat-quarter/before-rest": None,
+            "on-beat-quarter/pickup": None,
+            "clipped-eighth": None,
+            "short-eighth": None,
+        },
+        slurs="phrase",
+        weights=2,
+        feel={
+            "line": {"off_beat": 0.0, "arch": 2.0},
+            "sounds": {"ghost": {"level": -5.0}},
+        },
+    ),
+    Style(
+        name="even",
+        title="even eighths",
+        way="nothing swings, and quarters are held unless a rest follows",
+        words=(
+            r"(?:no|not) (?:swing|swung)",
+            r"bossa(?:[ -]?nova)?",
+            r"samba",
+            r"latin",
+            r"straight(?! *-?ahead| *-?mute)",
+            r"even(?: +(?:eighths?|8ths?|8s?|quavers?))?",
+        ),
+        marks={"on-beat-quarter": None, "on-beat-quarter/pickup": None},
+        slurs="none",
+        weights=2,
+        feel={
+            "line": {"off_beat": 0.0},
+            "sounds": {"ghost": {"level": -5.0}},
+            "swing": {"by_tempo": [[120.0, 1.0]]},
+            "lay_back": {"most": 0.0},
+        },
+    ),
+    Style(
+        name="shuffle",
+        title="a shuffle",
+        way="each beat is a long and a short note of a triplet",
+        words=(r"shuffle",),
+        triplets=True,
+        feel={"swing": {"by_tempo": [[120.0, 2.0]]}},
+    ),
+)
+
+STYLE: Mapping[str, Style] = MappingProxyType({style.name: style for style in STYLES})
+SWING = STYLE["swing"]
+LISTENED_FOR = ("even", "shuffle", "ballad", "swing")
+"""The order in which an author's words are searched: "not swung" comes before "swung"."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The style that was chosen, and the sentence that says why."""
+
+    style: Style
+    sentence: str
+
+
+def chosen(melody: Melody, asked: str | None = None) -> Choice:
+    """The style of a melody: the one ``asked`` for, or the author's, or what fits it best.
+
+    Raises ``PhrasingError`` for a name that is no style's.
+    """
+    if asked is not None and asked != AUTO:
+        return _choice("As you asked", style_named(asked))
+    said = style_in_words(melody.style_words)
+    if said is not None:
+        return _choice(f"“{melody.style_words}”", said)
+    if melody.swing == 1.0:
+        return _choice("Straight eighths are asked for", STYLE["even"])
+    if is_shuffled(melody):
+        twelve = (melody.meter.beats, melody.meter.unit) == (12, 8)
+        why = "12/8" if twelve else "Most beats are a long and a short note of a triplet"
+        return _choice(why, STYLE["shuffle"])
+    tempo = melody.tempos.tempos[0]
+    return _choice(f"At {tempo:.4g}", STYLE["ballad"] if tempo <= SLOW else SWING)
+
+
+def _choice(why: str, style: Style) -> Choice:
+    return Choice(style, f"{why}: {style.title}; {style.way}.")
+
+
+def style_named(name: str) -> Style:
+    """The style of this name.
+
+    >>> style_named("Ballad").slurs
+    'phrase'
+    """
+    word = name.strip().lower()
+    if word not in STYLE:
+        near = difflib.get_close_matches(word, STYLE, 1)
+        guess = f" Did you mean “{near[0]}”?" if near else ""
+        known = ", ".join((AUTO, *STYLE))
+        raise PhrasingError(f"There is no style “{name}”.{guess} The styles are {known}.")
+    return STYLE[word]
+
+
+def style_in_words(text: str) -> Style | None:
+    """The style that an author's words ask for; None where they ask for none.
+
+    >>> style_in_words("Medium bossa nova").name
+    'even'
+    >>> style_in_words("straight mute") is None
+    True
+    """
+    for name in LISTENED_FOR:
+        if any(re.search(rf"\b{word}\b", text, re.IGNORECASE) for word in STYLE[name].words):
+            return STYLE[name]
+    return None
+
+
+# Long and short notes of triplet beats
+
+
+def is_shuffled(melody: Melody) -> bool:
+    """Whether it is in 12/8, or most divided beats are a long and a short triplet note."""
+    if (melody.meter.beats, melody.meter.unit) == (12, 8):
+        return True
+    beat, into = _beat_and_place(melody)
+    divided = np.unique(beat[into > 0])
+    pairs = divided[_is_pair(beat, into, melody.beat_length)[divided]]
+    return len(pairs) >= TRIPLETS and 2 * len(pairs) > len(divided)
+
+
+def in_pairs(melody: Melody) -> Bools:
+    """For each note, whether its beat has notes at its start and at its third third alone."""
+    beat, into = _beat_and_place(melody)
+    return _is_pair(beat, into, melody.beat_length)[beat] if len(beat) else np.zeros(0, bool)
+
+
+def _beat_and_place(melody: Melody) -> tuple[Ints, Ints]:
+    """For each note, the number of its beat in the piece and the ticks from its start."""
+    beat, into = np.divmod(melody.in_bar, melody.beat_length)
+    most = int(beat.max(initial=0)) + 1
+    return melody.bar_index * most + beat, into
+
+
+def _is_pair(beat: Ints, into: Ints, beat_length: Ints) -> Bools:
+    """For each beat of the piece, whether nothing starts in it but at 0 and at two thirds."""
+    late = 3 * into == 2 * beat_length
+    count = int(beat.max(initial=-1)) + 1
+    other = np.bincount(beat, (into > 0) & ~late, count) > 0
+    return (np.bincount(beat, late, count) > 0) & ~other
