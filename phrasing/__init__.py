@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from phrasing.errors import NoSoundError as NoSoundError
     from phrasing.errors import PhrasingError as PhrasingError
     from phrasing.feel import Feel as Feel
-    from phrasing.feel import load_feel as load_feel
+    from phrasing.feelfile import load_feel as load_feel
     from phrasing.marking.explaining import why as why
     from phrasing.marking.marking import Marking as Marking
     from phrasing.marking.precedence import mark as mark
@@ -37,7 +37,7 @@ HOMES = {
     "NoSoundError": "phrasing.errors",
     "Performance": "phrasing.performing.performance",
     "PhrasingError": "phrasing.errors",
-    "load_feel": "phrasing.feel",
+    "load_feel": "phrasing.feelfile",
     "mark": "phrasing.marking",
     "perform": "phrasing.performing.performance",
     "read": "phrasing.reading",

@@ -1,16 +1,22 @@
 """The one exception a user may meet."""
 
+from typing import ClassVar
+
 
 class PhrasingError(Exception):
     """Something in the input or the settings that the user can put right.
 
     The message is one line: it names the file, the place in it, and the remedy, in a
-    musician's words. The command line prints it and exits with code 2.
+    musician's words. The command line prints it and ends with ``exit_code``.
     """
+
+    exit_code: ClassVar[int] = 2
 
 
 class NoSoundError(PhrasingError):
     """No synthesizer library or no soundfont: MIDI can be written, sound cannot.
 
-    The message says what to install. The command line exits with code 3.
+    The message says what to install.
     """
+
+    exit_code = 3

@@ -1,4 +1,4 @@
-"""Every musical number that can be adjusted, in one place, and its file format (TOML).
+"""Every musical number that can be adjusted, in one place, each with its limits.
 
 The defaults are design parameters of this project unless a source is named: for the dB and
 the gates of wind players' marks no published measurement was found.
@@ -6,18 +6,23 @@ the gates of wind players' marks no published measurement was found.
 
 from __future__ import annotations
 
-import dataclasses
-import math
-import typing
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from phrasing.errors import PhrasingError
+TEMPOS = (1, 1000)
+RATIOS = (1, 4)
 
-if TYPE_CHECKING:
-    from pathlib import Path
+
+def number(default: Any, least: float, most: float) -> Any:
+    """A field whose value in a file lies from ``least`` to ``most``."""
+    return field(default=default, metadata={"limits": (least, most)})
+
+
+def pairs(default: Any, first: tuple[float, float], second: tuple[float, float]) -> Any:
+    """A field of number pairs, each half of which lies between its own limits."""
+    return field(default=default, metadata={"limits": first, "second": second})
 
 
 @dataclass(frozen=True)
@@ -29,10 +34,10 @@ class MarkSound:
     ``longest``: seconds at most, however slow the tempo (None: no limit).
     """
 
-    level: float
-    gate: float
-    brightness: float = 0.0
-    longest: float | None = None
+    level: float = number(0.0, -40, 24)
+    gate: float = number(0.90, 0.05, 1.5)
+    brightness: float = number(0.0, -1, 1)
+    longest: float | None = number(None, 0.02, 10)
 
 
 @dataclass(frozen=True)
@@ -49,13 +54,13 @@ class Swing:
     ``sixteenths``: swing beats with sixteenths too.
     """
 
-    by_tempo: tuple[tuple[float, float], ...] = ()
-    melody_most: float = 2.0
-    melody_slow: float = 100.0
-    even_at: float = 300.0
-    ride_most: float = 2.5
-    ride_short: float = 0.100
-    ride_by_tempo: tuple[tuple[float, float], ...] = ()
+    by_tempo: tuple[tuple[float, float], ...] = pairs((), TEMPOS, RATIOS)
+    melody_most: float = number(2.0, 1, 4)
+    melody_slow: float = number(100.0, 20, 400)
+    even_at: float = number(300.0, 20, 1000)
+    ride_most: float = number(2.5, 1, 4)
+    ride_short: float = number(0.100, 0.02, 0.5)
+    ride_by_tempo: tuple[tuple[float, float], ...] = pairs((), TEMPOS, RATIOS)
     sixteenths: bool = False
 
 
@@ -67,8 +72,8 @@ class LayBack:
     2022, Communications Physics 5:237), and ``most`` seconds, however slow the tempo.
     """
 
-    beats: float = 85 / 960
-    most: float = 0.040
+    beats: float = number(85 / 960, 0, 0.25)
+    most: float = number(0.040, 0, 0.2)
 
 
 @dataclass(frozen=True)
@@ -86,17 +91,17 @@ class Line:
     ``grace``: seconds a grace note takes, before its note, and ``grace_level`` its dB.
     """
 
-    off_beat: float = 1.2
-    joined: float = 0.025
-    tongued: float = 0.90
-    repeated: float = 0.60
-    repeated_most: float = 0.120
-    arch: float = 0.8
-    pickup: float = -1.5
-    sustained: float = 0.98
-    speaks: float = 0.040
-    grace: float = 0.070
-    grace_level: float = -3.0
+    off_beat: float = number(1.2, -12, 12)
+    joined: float = number(0.025, 0, 0.1)
+    tongued: float = number(0.90, 0.05, 1)
+    repeated: float = number(0.60, 0.05, 1)
+    repeated_most: float = number(0.120, 0, 0.5)
+    arch: float = number(0.8, 0, 12)
+    pickup: float = number(-1.5, -24, 12)
+    sustained: float = number(0.98, 0.05, 1)
+    speaks: float = number(0.040, 0, 0.2)
+    grace: float = number(0.070, 0.02, 0.3)
+    grace_level: float = number(-3.0, -40, 12)
 
 
 @dataclass(frozen=True)
@@ -107,10 +112,10 @@ class Fall:
     the last note is after a fall of ``most`` dB (brightness, see ``MarkSound``).
     """
 
-    per_note: float = 1.0
-    least: float = 4.0
-    most: float = 9.0
-    darken: float = 0.4
+    per_note: float = number(1.0, 0, 12)
+    least: float = number(4.0, 0, 40)
+    most: float = number(9.0, 0.1, 40)
+    darken: float = number(0.4, 0, 1)
 
 
 @dataclass(frozen=True)
@@ -123,14 +128,21 @@ class Life:
     growing over ``vibrato_grow`` seconds.
     """
 
-    swell: float = 1.5
-    swell_from: float = 0.45
-    vibrato_from: float = 0.50
-    vibrato_delay: float = 0.28
-    vibrato_grow: float = 0.30
-    vibrato_rate: float = 5.2
-    vibrato_depth: float = 0.14
-    step: float = 0.015
+    swell: float = number(1.5, 0, 12)
+    swell_from: float = number(0.45, 0, 10)
+    vibrato_from: float = number(0.50, 0.05, 10)
+    vibrato_delay: float = number(0.28, 0, 10)
+    vibrato_grow: float = number(0.30, 0.01, 10)
+    vibrato_rate: float = number(5.2, 0.5, 12)
+    vibrato_depth: float = number(0.14, 0, 1)
+    step: float = number(0.015, 0.005, 0.1)
+
+
+MOVES = (
+    *((0, 1.1), (1, 0.0), (2, 0.0), (3, 0.15), (4, 0.25), (5, 0.45), (6, 1.2), (7, 0.6)),
+    *((8, 1.5), (9, 1.6), (10, 2.0), (11, 3.0), (12, 1.5)),
+)
+"""What each interval (semitones) of a bass line costs (no source)."""
 
 
 @dataclass(frozen=True)
@@ -158,38 +170,35 @@ class Bass:
     lead on by a semitone, ``away``: for each semitone from ``home``, squared.
     """
 
-    low: int = 28
-    high: int = 55
-    home: int = 38
-    root: float = 0.80
-    above: float = 0.26
-    below: float = 0.24
-    whole_below: float = 0.12
-    whole_above: float = 0.11
-    fifth: float = 0.12
-    plain: float = 0.66
-    busy_until: float = 210.0
-    two_below: float = 76.0
-    two_pickup: float = 0.35
-    level: float = 0.0
-    arrival: float = 0.6
-    back_beat: float = 0.5
-    in_two: float = 1.5
-    ghost: float = -9.0
-    gate: float = 0.96
-    spread: float = 0.6
-    timing: float = 0.003
-    surprise: float = 0.55
-    intervals: tuple[tuple[float, float], ...] = (
-        *((0, 1.1), (1, 0.0), (2, 0.0), (3, 0.15), (4, 0.25), (5, 0.45), (6, 1.2), (7, 0.6)),
-        *((8, 1.5), (9, 1.6), (10, 2.0), (11, 3.0), (12, 1.5)),
-    )
-    back: float = 0.7
-    turn: float = 0.25
-    leaps: float = 2.0
-    stray: float = 1.5
-    outside: float = 5.0
-    away: float = 0.006
+    low: int = number(28, 24, 55)
+    high: int = number(55, 36, 67)
+    home: int = number(38, 24, 67)
+    root: float = number(0.80, 0, 1)
+    above: float = number(0.26, 0, 1)
+    below: float = number(0.24, 0, 1)
+    whole_below: float = number(0.12, 0, 1)
+    whole_above: float = number(0.11, 0, 1)
+    fifth: float = number(0.12, 0, 1)
+    plain: float = number(0.66, 0, 1)
+    busy_until: float = number(210.0, 0, 1000)
+    two_below: float = number(76.0, 0, 1000)
+    two_pickup: float = number(0.35, 0, 1)
+    level: float = number(0.0, -40, 12)
+    arrival: float = number(0.6, -12, 12)
+    back_beat: float = number(0.5, -12, 12)
+    in_two: float = number(1.5, -12, 12)
+    ghost: float = number(-9.0, -40, 12)
+    gate: float = number(0.96, 0.05, 1)
+    spread: float = number(0.6, 0, 6)
+    timing: float = number(0.003, 0, 0.05)
+    surprise: float = number(0.55, 0, 10)
+    intervals: tuple[tuple[float, float], ...] = pairs(MOVES, (0, 24), (0, 100))
+    back: float = number(0.7, 0, 100)
+    turn: float = number(0.25, 0, 100)
+    leaps: float = number(2.0, 0, 100)
+    stray: float = number(1.5, 0, 100)
+    outside: float = number(5.0, 0, 100)
+    away: float = number(0.006, 0, 10)
 
 
 @dataclass(frozen=True)
@@ -207,27 +216,27 @@ class Drums:
     ``section``: bars in a section where the chart names none.
     """
 
-    brushes_below: float = 96.0
-    ride: float = 0.0
-    back_beat: float = 1.2
-    skip: float = -3.0
-    hat: float = -5.0
-    feather: float = -14.0
-    snare: float = -9.0
-    kick: float = -8.0
-    fill: float = -5.0
-    crash: float = -2.0
-    click: float = 2.0
-    swirl: float = -3.0
-    tap: float = -7.0
-    slap: float = -7.0
-    softer: float = -4.0
-    comping: float = 0.55
-    ride_timing: float = 0.0015
-    timing: float = 0.003
-    spread: float = 0.7
-    quarters_from: float = 250.0
-    section: int = 8
+    brushes_below: float = number(96.0, 0, 1000)
+    ride: float = number(0.0, -40, 12)
+    back_beat: float = number(1.2, -12, 12)
+    skip: float = number(-3.0, -40, 12)
+    hat: float = number(-5.0, -40, 12)
+    feather: float = number(-14.0, -40, 12)
+    snare: float = number(-9.0, -40, 12)
+    kick: float = number(-8.0, -40, 12)
+    fill: float = number(-5.0, -40, 12)
+    crash: float = number(-2.0, -40, 12)
+    click: float = number(2.0, -40, 12)
+    swirl: float = number(-3.0, -40, 12)
+    tap: float = number(-7.0, -40, 12)
+    slap: float = number(-7.0, -40, 12)
+    softer: float = number(-4.0, -40, 12)
+    comping: float = number(0.55, 0, 1)
+    ride_timing: float = number(0.0015, 0, 0.05)
+    timing: float = number(0.003, 0, 0.05)
+    spread: float = number(0.7, 0, 6)
+    quarters_from: float = number(250.0, 0, 1000)
+    section: int = number(8, 1, 64)
 
 
 @dataclass(frozen=True)
@@ -248,27 +257,27 @@ class Comping:
     ``surprise``: how freely a voicing departs from the cheapest.
     """
 
-    piano_low: int = 51
-    piano_high: int = 74
-    guitar_low: int = 47
-    guitar_high: int = 72
-    centre: float = 61.0
-    level: float = -1.0
-    long: float = -1.0
-    early: float = 1.0
-    strum: float = -5.0
-    chunk: float = 0.6
-    short: float = 0.42
-    ballad: float = 1.2
-    roll: float = 0.006
-    spread: float = 0.8
-    timing: float = 0.003
-    top: float = 0.7
-    inner: float = 1.0
-    away: float = 0.12
-    plainer: float = 0.5
-    rub: float = 2.5
-    surprise: float = 0.4
+    piano_low: int = number(51, 36, 73)
+    piano_high: int = number(74, 59, 96)
+    guitar_low: int = number(47, 36, 73)
+    guitar_high: int = number(72, 59, 96)
+    centre: float = number(61.0, 36, 96)
+    level: float = number(-1.0, -40, 12)
+    long: float = number(-1.0, -12, 12)
+    early: float = number(1.0, -12, 12)
+    strum: float = number(-5.0, -40, 12)
+    chunk: float = number(0.6, 0, 1)
+    short: float = number(0.42, 0.05, 4)
+    ballad: float = number(1.2, 0.05, 16)
+    roll: float = number(0.006, 0, 0.1)
+    spread: float = number(0.8, 0, 6)
+    timing: float = number(0.003, 0, 0.05)
+    top: float = number(0.7, 0, 100)
+    inner: float = number(1.0, 0, 100)
+    away: float = number(0.12, 0, 100)
+    plainer: float = number(0.5, 0, 100)
+    rub: float = number(2.5, 0, 100)
+    surprise: float = number(0.4, 0, 10)
 
 
 @dataclass(frozen=True)
@@ -284,13 +293,13 @@ class Band:
     bass: Bass = field(default_factory=Bass)
     drums: Drums = field(default_factory=Drums)
     comping: Comping = field(default_factory=Comping)
-    bass_gain: float = -1.5
-    drums_gain: float = -1.5
-    piano_gain: float = -1.5
-    guitar_gain: float = -1.5
-    ring: float = 2.0
-    growth: float = 0.5
-    most_growth: float = 1.5
+    bass_gain: float = number(-1.5, -40, 12)
+    drums_gain: float = number(-1.5, -40, 12)
+    piano_gain: float = number(-1.5, -40, 12)
+    guitar_gain: float = number(-1.5, -40, 12)
+    ring: float = number(2.0, 0, 20)
+    growth: float = number(0.5, 0, 6)
+    most_growth: float = number(1.5, 0, 12)
 
 
 SOUNDS: Mapping[str, MarkSound] = MappingProxyType(
@@ -315,9 +324,9 @@ class Feel:
     its swung written length that sounds.
     """
 
-    strength: float = 1.0
-    plain_velocity: int = 80
-    plain_gate: float = 0.90
+    strength: float = number(1.0, 0, 1)
+    plain_velocity: int = number(80, 1, 127)
+    plain_gate: float = number(0.90, 0.05, 1)
     swing: Swing = field(default_factory=Swing)
     lay_back: LayBack = field(default_factory=LayBack)
     line: Line = field(default_factory=Line)
@@ -325,137 +334,3 @@ class Feel:
     life: Life = field(default_factory=Life)
     band: Band = field(default_factory=Band)
     sounds: Mapping[str, MarkSound] = field(default_factory=lambda: SOUNDS)
-
-
-def adjusted(feel: Feel, table: Mapping[str, Any], source: str = "The feel") -> Feel:
-    """The feel with the entries of ``table`` put in, laid out as in a feel's file.
-
-    Raises ``PhrasingError`` naming the ``source`` and the entry that cannot be used.
-
-    >>> adjusted(Feel(), {"line": {"arch": 2.0}}).line.arch
-    2.0
-    """
-    changed: Feel = _filled(feel, table, source, "")
-    _check(changed, source)
-    return changed
-
-
-def load_feel(path: Path, base: Feel | None = None) -> Feel:
-    """The feel in a TOML file; what it leaves out is as in ``base``, or the default.
-
-    Raises ``PhrasingError`` naming the file and the entry that cannot be used.
-
-    Example file::
-
-        strength = 0.8
-        [swing]
-        by_tempo = [[120, 2.0], [200, 1.5]]
-        [sounds.ghost]
-        level = -7.0
-    """
-    import tomllib
-
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
-    return adjusted(base or Feel(), table, str(path))
-
-
-def _check(feel: Feel, path: str) -> None:
-    """Refuse what cannot be played."""
-    ratios = [r for _, r in (*feel.swing.by_tempo, *feel.swing.ride_by_tempo)]
-    limits: list[tuple[str, float, float, float]] = [
-        ("strength", feel.strength, 0.0, 1.0),
-        ("plain_gate", feel.plain_gate, 0.05, 1.0),
-        ("life.step", feel.life.step, 0.005, 0.1),
-        ("swing.melody_slow", feel.swing.melody_slow, 20.0, feel.swing.even_at),
-        ("swing.ride_short", feel.swing.ride_short, 0.02, 0.5),
-        *(("swing.by_tempo", ratio, 1.0, 4.0) for ratio in ratios),
-        *_band_limits(feel.band),
-    ]
-    for name, sound in feel.sounds.items():
-        limits.append((f"sounds.{name}.level", sound.level, -40.0, 24.0))
-        limits.append((f"sounds.{name}.gate", sound.gate, 0.05, 1.5))
-        limits.append((f"sounds.{name}.brightness", sound.brightness, -1.0, 1.0))
-    for place, value, low, high in limits:
-        if not low <= value <= high:
-            raise PhrasingError(f"{path}: {place} is {value:g}; choose {low:g} to {high:g}.")
-
-
-def _band_limits(band: Band) -> Iterator[tuple[str, float, float, float]]:
-    """What a band's numbers have to lie between, each with its name."""
-    bass, drums, comping = band.bass, band.drums, band.comping
-    yield "band.bass.low", bass.low, 24, bass.high - 12
-    yield "band.bass.high", bass.high, bass.low + 12, 67
-    yield "band.bass.intervals: their number", len(bass.intervals), 1, 48
-    yield "band.bass.gate", bass.gate, 0.05, 1.0
-    for name in ("piano", "guitar"):
-        low, high = (getattr(comping, f"{name}_{end}") for end in ("low", "high"))
-        yield f"band.comping.{name}_low", low, 36, high - 23
-        yield f"band.comping.{name}_high", high, low + 23, 96
-    yield "band.comping.short", comping.short, 0.05, 4.0
-    yield "band.ring", band.ring, 0.0, 20.0
-    approaches = (bass.above, bass.below, bass.whole_below, bass.whole_above, bass.fifth)
-    yield "band.bass: the least share of an approach", min(approaches), 0.0, 1.0
-    yield "band.bass: the shares of all approaches", sum(approaches), 0.0, 1.0
-    for place, share in (
-        *(("bass.root", bass.root), ("bass.plain", bass.plain)),
-        *(("bass.two_pickup", bass.two_pickup), ("drums.comping", drums.comping)),
-        ("comping.chunk", comping.chunk),
-    ):
-        yield f"band.{place}", share, 0.0, 1.0
-    for player in ("bass", "drums", "comping"):
-        yield f"band.{player}.timing", getattr(band, player).timing, 0.0, 0.05
-        yield f"band.{player}.spread", getattr(band, player).spread, 0.0, 6.0
-
-
-def _filled(base: Any, table: Mapping[str, Any], file: str, where: str) -> Any:
-    """``base`` (a dataclass) with the entries of ``table`` put in, checked for kind."""
-    kinds = typing.get_type_hints(type(base))
-    changes: dict[str, Any] = {}
-    for name, value in table.items():
-        place = f"{where}{name}"
-        if name not in kinds:
-            known = ", ".join(kinds)
-            raise PhrasingError(f"{file}: there is no entry “{place}”; known are {known}.")
-        changes[name] = _entry(getattr(base, name), kinds[name], value, file, place)
-    return dataclasses.replace(base, **changes)
-
-
-def _entry(old: Any, kind: Any, value: Any, file: str, place: str) -> Any:
-    if dataclasses.is_dataclass(old) and isinstance(value, dict):
-        return _filled(old, value, file, place + ".")
-    if isinstance(old, Mapping) and isinstance(value, dict):
-        unknown = [name for name in value if name not in old]
-        if unknown:
-            raise PhrasingError(
-                f"{file}: there is no mark “{unknown[0]}”; the marks are {', '.join(old)}."
-            )
-        sounds = {n: _entry(old[n], None, v, file, f"{place}.{n}") for n, v in value.items()}
-        return MappingProxyType({**old, **sounds})
-    if isinstance(old, tuple) and isinstance(value, list):
-        return _pairs(value, file, place)
-    if isinstance(old, bool) and isinstance(value, bool):
-        return value
-    if not isinstance(old, bool | tuple | Mapping) and _is_number(value):
-        if isinstance(old, int) and kind is int:
-            if not 1 <= value <= 127 or value != int(value):
-                raise PhrasingError(f"{file}: {place} is a whole number from 1 to 127.")
-            return int(value)
-        return float(value)
-    raise PhrasingError(f"{file}: {place} cannot be {value!r}.")
-
-
-def _pairs(value: list[Any], file: str, place: str) -> tuple[tuple[float, float], ...]:
-    for pair in value:
-        if not (isinstance(pair, list) and len(pair) == 2 and all(map(_is_number, pair))):
-            raise PhrasingError(f"{file}: {place} is a list of [tempo, ratio] pairs.")
-    return tuple(sorted((float(tempo), float(ratio)) for tempo, ratio in value))
-
-
-def _is_number(value: Any) -> bool:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    return number and math.isfinite(value)

@@ -20,7 +20,8 @@ from typing import Any, Literal
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel, adjusted
+from phrasing.feel import Feel
+from phrasing.feelfile import adjusted
 from phrasing.score.melody import Bools, Ints, Melody
 
 AUTO = "auto"

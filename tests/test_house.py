@@ -15,7 +15,7 @@ HOUSE = Path(phrasing.__file__).parent
 LEFT_TO_RIGHT = (
     ("errors", "files"),
     ("score",),
-    ("feel", "style"),
+    ("feel", "feelfile", "style"),
     ("reading",),
     ("marking",),
     ("performing",),

@@ -22,14 +22,14 @@ from phrasing.lesson.request import BandRequest, Request, SoundForm
 
 app = typer.Typer(
     help="Performs the phrasing of a swing line, plain and shaped, and says why.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-FAULT, WRONG, NO_SOUND, STOPPED = 1, 2, 3, 130
+FAULT, WRONG, STOPPED = 1, PhrasingError.exit_code, 130
 
 
 def main() -> None:
@@ -44,22 +44,20 @@ def run(command: Callable[[], Any]) -> int:
     """The exit code of a command; its failure is told in one line on standard error."""
     try:
         return int(command() or 0)
-    except NoSoundError as error:
-        return _tell(error, NO_SOUND)
     except PhrasingError as error:
-        return _tell(error, WRONG)
-    except KeyboardInterrupt:
+        return _tell(error, error.exit_code)
+    except (KeyboardInterrupt, typer.Abort):
         return _tell("stopped.", STOPPED)
+    except typer.Exit as error:
+        return error.exit_code
+    except typer.TyperException as error:
+        return _tell(f"{_in_plain_words(error.format_message())} See --help.", WRONG)
     except BrokenPipeError:
         sys.stderr.close()
         return 0
     except OSError as error:
         return _tell(f"{error.filename or 'A file'}: {error.strerror or error}.", WRONG)
     except Exception as error:
-        if hasattr(error, "format_message"):
-            return _tell(f"{_in_plain_words(error.format_message())} See --help.", WRONG)
-        if type(error).__name__ in ("Exit", "Abort"):
-            return int(getattr(error, "exit_code", FAULT))
         return _tell(f"a fault of this program, not yours: {error!r}. Please report it.", FAULT)
 
 
@@ -75,6 +73,13 @@ def _in_plain_words(message: str) -> str:
 def _tell(message: object, code: int) -> int:
     print("phrasing: " + " ".join(str(message).split()), file=sys.stderr)
     return code
+
+
+@app.callback()
+def _alone(context: typer.Context) -> None:
+    """The program's name alone is a wish for its help."""
+    if context.invoked_subcommand is None:
+        print(context.get_help())
 
 
 @app.command(short_help="Perform a melody twice, plain and shaped.")
@@ -202,7 +207,8 @@ def page(
             "“stress on top=top.csv” (may be repeated).",
         ),
     ] = [],  # noqa: B006
-    soundfont: opt.SoundfontFile = None,
+    *,
+    voice: SoundForm,
 ) -> None:
     """Make a page to listen on: switch versions at any moment, see why, loop, slow down.
 
@@ -220,7 +226,7 @@ def page(
         lesson, request, straight=straight, without=tuple(without), variants=tuple(variant)
     )
     path = page_path(output, beside(melody), overwrite=overwrite)
-    no_sound = write_listening_page(lesson, versions, path, SoundForm(soundfont=soundfont))
+    no_sound = write_listening_page(lesson, versions, path, voice)
     print_warnings(lesson)
     print_files([path])
     if no_sound:
@@ -281,10 +287,8 @@ def practice(
     keys: Annotated[
         str, typer.Option("--keys", help="all, or some keys such as F,Bb; none by default.")
     ] = "",
-    mute: Annotated[
-        list[str], typer.Option("--mute", help="Who of bass, drums, chords does not play.")
-    ] = [],  # noqa: B006
-    seed: Annotated[int, typer.Option("--seed", help="Another take of the band.")] = 0,
+    *,
+    players: BandRequest,
 ) -> None:
     """Make the practice files of a melody, in the order of practice, with a page to play them.
 
@@ -303,8 +307,8 @@ def practice(
             ladder_from(first, last, step),
             bars=bars,
             keys=[key.strip() for key in keys.split(",") if key.strip()],
-            players=players_of(BandRequest(mute=tuple(mute))),
-            seed=seed,
+            players=players_of(players),
+            seed=players.seed,
         )
     )
     folder = output or beside(melody).with_name(f"{beside(melody).name}-practice")
@@ -317,16 +321,13 @@ def practice(
 
 
 @app.command(short_help="Show the swing ratio by tempo.")
+@grouped
 def ratio(
     tempo: Annotated[
         list[float] | None, typer.Argument(metavar="[TEMPO]...", help="Quarter notes a minute.")
     ] = None,
-    swing: Annotated[
-        str | None, typer.Option("--swing", help="Such as 2, straight, or 120:2,200:1.5.")
-    ] = None,
-    feel: Annotated[
-        Path | None, typer.Option("--feel", help="A TOML file with a swing table of your own.")
-    ] = None,
+    *,
+    ratios: Request,
 ) -> None:
     """Show the swing ratio by tempo that would be used, in words and numbers.
 
@@ -337,15 +338,16 @@ def ratio(
     from phrasing.performing.swing import checked_tempo
 
     tempos = [checked_tempo(each) for each in tempo or range(80, 321, 20)]
-    print_ratios(tempos, feel_of(Request(swing=swing, feel=feel)).swing)
+    print_ratios(tempos, feel_of(ratios).swing)
 
 
 @app.command(short_help="Show which synthesizer and soundfont are used.")
-def sounds(soundfont: opt.SoundfontFile = None) -> None:
+@grouped
+def sounds(voice: SoundForm) -> None:
     """Show which synthesizer and soundfont were found, and what would sound better."""
     from phrasing.app.report import print_sounds
 
-    print_sounds(soundfont)
+    print_sounds(voice.soundfont)
 
 
 @app.command(short_help="Do the main job on an example.")

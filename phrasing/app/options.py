@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import inspect
-from collections.abc import Callable
+import typing
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, TypeAlias
 
@@ -22,119 +24,113 @@ Output: TypeAlias = Annotated[
 Overwrite: TypeAlias = Annotated[
     bool, typer.Option("--overwrite", help="Replace files that are there already.")
 ]
-SoundfontFile: TypeAlias = Annotated[
-    Path | None,
-    typer.Option("--soundfont", help="A soundfont (.sf2) to play with (the best one found)."),
-]
+Options: TypeAlias = dict[str, tuple[Any, Any]]
+"""By a field's name: the option as the command line shows it, and its default."""
 
 
-def _option(kind: Any, *names: str, help: str, default: Any = None) -> tuple[Any, Any]:
-    return Annotated[kind, typer.Option(*names, help=help)], default
+def options_of(kind: type, told: Mapping[str, tuple[str, ...]], **defaults: Any) -> Options:
+    """The fields of a dataclass as options: kind and default are the field's own.
+
+    ``told``: each field's names on the command line, and its help at the end; ``defaults``
+    that differ from the field's.
+    """
+    hints = typing.get_type_hints(kind)
+    fields = {each.name: each.default for each in dataclasses.fields(kind)}
+    return {
+        name: (
+            Annotated[_asked(hints[name]), typer.Option(*names, help=help)],
+            defaults.get(name, fields[name]),
+        )
+        for name, (*names, help) in told.items()
+    }
 
 
-MAYBE = {"float": float | None, "text": str | None, "path": Path | None, "whole": int | None}
+def _asked(hint: Any) -> Any:
+    """A field's kind as the parser knows it: several words come as a list."""
+    return list[str] if hint == tuple[str, ...] else hint
 
-REQUEST: dict[str, tuple[Any, Any]] = {
-    "tempo": _option(
-        MAYBE["float"], "--tempo", help="Quarter notes a minute, 20 to 400 (the file's own)."
-    ),
-    "style": _option(
-        MAYBE["text"],
-        "--style",
-        help="auto, swing, ballad, even or shuffle (auto: as its author's words, meter and "
-        "tempo ask).",
-    ),
-    "swing": _option(
-        MAYBE["text"],
-        "--swing",
-        help="Long : short of a pair of eighths: a ratio such as 2, straight, auto (by tempo), "
-        "or a table of tempo:ratio such as 120:2,200:1.5.",
-    ),
-    "strength": _option(
-        MAYBE["float"], "--strength", help="How strongly the shaping is applied, 0 to 1 (1)."
-    ),
-    "instrument": _option(
-        MAYBE["text"], "--instrument", help="Such as trumpet or alto-sax (the file's own)."
-    ),
-    "transpose": _option(
-        MAYBE["text"],
-        "--transpose",
-        "--key",
-        help="By semitones or an interval, or to a key such as Bb.",
-    ),
-    "octave": _option(int, "--octave", help="Octaves up, or down if negative.", default=0),
-    "marks": _option(
-        MAYBE["path"], "--marks", help="An edited marks table: its marks win over the rules."
-    ),
-    "leave_out": _option(
-        list[str],
-        "--except",
-        help="Leave a rule out, to hear what it does (may be repeated).",
-        default=(),
-    ),
-    "only": _option(MAYBE["text"], "--only", help="Some bars, such as 1-4."),
-    "feel": _option(
-        MAYBE["path"], "--feel", help="A TOML file with levels, gates and swing of your own."
-    ),
-    "track": _option(
-        MAYBE["text"], "--track", help="The track or part, by number or name (the melody's)."
-    ),
-    "pickup": _option(
-        MAYBE["float"], "--pickup", help="Quarter notes before bar 1, in a MIDI file."
-    ),
-    "as_written": _option(
-        bool, "--as-written", help="Do not play repeats and da capos out.", default=False
-    ),
-}
 
-SOUND: dict[str, tuple[Any, Any]] = {
-    "soundfont": (SoundfontFile, None),
-    "format": _option(
-        str, "--format", help="Format of the sound: wav, flac, mp3 or opus.", default="wav"
-    ),
-    "rate": _option(
-        MAYBE["whole"], "--rate", help="Samples a second: 44100 or 48000 (44100; opus 48000)."
-    ),
-    "bits": _option(int, "--bits", help="Bits a sample: 16 or 24.", default=16),
-    "loudness": _option(float, "--loudness", help="Loudness in LUFS.", default=-18.0),
-}
+REQUEST = options_of(
+    Request,
+    {
+        "tempo": ("--tempo", "Quarter notes a minute, 20 to 400 (the file's own)."),
+        "style": (
+            "--style",
+            "auto, swing, ballad, even or shuffle (auto: as its author's words, meter and "
+            "tempo ask).",
+        ),
+        "swing": (
+            "--swing",
+            "Long : short of a pair of eighths: a ratio such as 2, straight, auto (by tempo), "
+            "or a table of tempo:ratio such as 120:2,200:1.5.",
+        ),
+        "strength": ("--strength", "How strongly the shaping is applied, 0 to 1 (1)."),
+        "instrument": ("--instrument", "Such as trumpet or alto-sax (the file's own)."),
+        "transpose": (
+            *("--transpose", "--key"),
+            "By semitones or an interval, or to a key such as Bb.",
+        ),
+        "octave": ("--octave", "Octaves up, or down if negative."),
+        "marks": ("--marks", "An edited marks table: its marks win over the rules."),
+        "leave_out": (
+            "--except",
+            "Leave a rule out, to hear what it does (may be repeated).",
+        ),
+        "only": ("--only", "Some bars, such as 1-4."),
+        "feel": ("--feel", "A TOML file with levels, gates and swing of your own."),
+        "track": ("--track", "The track or part, by number or name (the melody's)."),
+        "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),
+        "as_written": ("--as-written", "Do not play repeats and da capos out."),
+    },
+)
+SOUND = options_of(
+    SoundForm,
+    {
+        "soundfont": (
+            "--soundfont",
+            "A soundfont (.sf2) to play with (the best one found).",
+        ),
+        "format": ("--format", "Format of the sound: wav, flac, mp3 or opus."),
+        "rate": ("--rate", "Samples a second: 44100 or 48000 (44100; opus 48000)."),
+        "bits": ("--bits", "Bits a sample: 16 or 24."),
+        "loudness": ("--loudness", "Loudness in LUFS."),
+    },
+)
+COMPRESSED = SOUND | options_of(
+    SoundForm,
+    {"format": ("--format", "Format of the sound: mp3, opus, flac or wav.")},
+    format="mp3",
+)
+BAND = options_of(
+    BandRequest,
+    {
+        "choruses": ("--choruses", "How often the form is played."),
+        "count_in": ("--count-in", "Bars counted before it."),
+        "clicks": ("--clicks", "Counted on all beats, or on 2,4."),
+        "parts": ("--parts", "Who plays: bass, drums, chords (all of them)."),
+        "mute": ("--mute", "Who of bass, drums, chords does not play (may be repeated)."),
+        "comping": ("--comping", "What the chords are played on: piano or guitar."),
+        "two": ("--in-two", "The first chorus in two."),
+        "ending": ("--ending/--no-ending", "Play an ending, or stop with the form."),
+        "seed": ("--seed", "Another number, another take of the band."),
+    },
+)
 
-COMPRESSED = SOUND | {
-    "format": _option(
-        str, "--format", help="Format of the sound: mp3, opus, flac or wav.", default="mp3"
-    ),
-}
 
-BAND: dict[str, tuple[Any, Any]] = {
-    "choruses": _option(int, "--choruses", help="How often the form is played.", default=1),
-    "count_in": _option(int, "--count-in", help="Bars counted before it.", default=2),
-    "clicks": _option(str, "--clicks", help="Counted on all beats, or on 2,4.", default="all"),
-    "parts": _option(
-        list[str], "--parts", help="Who plays: bass, drums, chords (all of them).", default=()
-    ),
-    "mute": _option(list[str], "--mute", help="Who of them does not play.", default=()),
-    "comping": _option(
-        str,
-        "--comping",
-        help="What the chords are played on: piano or guitar.",
-        default="piano",
-    ),
-    "two": _option(bool, "--in-two", help="The first chorus in two.", default=False),
-    "ending": _option(
-        bool,
-        "--ending/--no-ending",
-        help="Play an ending, or stop with the form.",
-        default=True,
-    ),
-    "seed": _option(int, "--seed", help="Another number, another take of the band.", default=0),
-}
+def _some(options: Options, *names: str) -> Options:
+    return {name: options[name] for name in names}
 
-GROUPS: dict[str, tuple[type, dict[str, tuple[Any, Any]]]] = {
+
+GROUPS: dict[str, tuple[type, Options]] = {
     "request": (Request, REQUEST),
     "sound": (SoundForm, SOUND),
     "compressed": (SoundForm, COMPRESSED),
     "band": (BandRequest, BAND),
+    "players": (BandRequest, _some(BAND, "mute", "seed")),
+    "ratios": (Request, _some(REQUEST, "swing", "feel")),
+    "voice": (SoundForm, _some(SOUND, "soundfont")),
 }
+"""The groups of options, each by the name of the parameter that takes it."""
 
 
 def grouped(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -223,7 +223,8 @@ class Drummer:
 
     def _shade(self) -> float:
         """Comping strokes differ more than time-keeping does."""
-        return float(self.rng.uniform(self.drums.skip, -self.drums.skip))
+        reach = abs(self.drums.skip)
+        return float(self.rng.uniform(-reach, reach))
 
     def _fill(self, group: Group) -> Iterator[Stroke]:
         last = group[-FILL_BEATS:]

@@ -15,7 +15,8 @@ from typing import TypeVar
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel, load_feel
+from phrasing.feel import Feel
+from phrasing.feelfile import load_feel
 from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape

@@ -97,9 +97,9 @@ def versions_of(
 ) -> tuple[Version, ...]:
     """Plain, shaped, and the others asked for, in the order of the page's buttons.
 
-    ``request`` is the one that ``lesson`` was opened with. ``straight``: even eighths, unshaped.
-    ``without``: rules to leave out, one version each. ``variants``: ``NAME=FILE``, each a
-    marks table. Raises ``PhrasingError`` for what is none of these.
+    ``request`` is the one that ``lesson`` was opened with. ``straight``: even eighths,
+    unshaped. ``without``: rules to leave out, one version each. ``variants``:
+    ``NAME=FILE``, each a marks table. Raises ``PhrasingError`` for what is none of these.
     """
     versions = [plain_version(lesson), shaped_version(lesson)]
     if straight:
