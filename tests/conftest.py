@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from tests.browser.chromium import browser, tell_if_skipped
+from tests.browser.chromium import browser
 from tests.browser.pages import built, hostile
 
 __all__ = ["browser", "built", "hostile"]
@@ -23,5 +23,10 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory):
     os.environ.update(before)
 
 
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config):
-    tell_if_skipped(terminalreporter, config)
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter):
+    """Say aloud at the end what could not be tested here."""
+    skipped = terminalreporter.stats.get("skipped", [])
+    reasons = {str(report.longrepr[2]).removeprefix("Skipped: ") for report in skipped}
+    for reason in sorted(reason for reason in reasons if reason.startswith("NOT TESTED")):
+        terminalreporter.write_line("")
+        terminalreporter.write_line(reason, red=True, bold=True)

@@ -13,7 +13,6 @@ import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +24,7 @@ from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.marking import Marking
 from phrasing.marking.rules import LINE_RULES, RULES
 from phrasing.page.score import DrawnScore, draw_sheet, scale_for
+from phrasing.page.scripts import bundled, static
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bar, Floats, Melody
 from phrasing.score.transposing import as_written
@@ -221,11 +221,6 @@ def example(melody: Melody, first: int, last: int) -> tuple[float, float]:
 
 
 STYLES = ("page.css", "print.css")
-SCRIPTS = (
-    "stretching.js", "sound.js", "running.js", "transport.js", "score.js", "reasons.js",
-    "blind.js", "controls.js", "keys.js", "start.js",
-)  # fmt: skip
-"""The page's scripts in the order in which they build on each other."""
 
 
 def listening_page(
@@ -245,8 +240,8 @@ def listening_page(
         _sound_facts(recording, sounds[0], versions[0].starts) if recording else None
     )
     sheets = _sheets(lesson, read, versions)
-    style = "".join(map(_part, STYLES))
-    script = f'(() => {{\n"use strict";\n{"".join(map(_part, SCRIPTS))}}})();\n'
+    style = "".join(map(static, STYLES))
+    script = bundled("start")
     numbers = [bar.number for bar in lesson.melody.bars]
     blanks = {
         "policy": _policy(style, script),
@@ -268,7 +263,7 @@ def listening_page(
         "recordings": _lines(_embedded, sounds),
         "facts": _json(known),
     }
-    return _filled(_part("page.html"), blanks)
+    return _filled(static("page.html"), blanks)
 
 
 SILENT = (
@@ -276,10 +271,6 @@ SILENT = (
     " “phrasing sounds” tells what to install."
 )
 WAITING = "The recordings are being unpacked."
-
-
-def _part(name: str) -> str:
-    return files("phrasing.page").joinpath("static", name).read_text(encoding="utf-8")
 
 
 def _lines(write: Callable[[int, Any], str], things: Sequence[Any]) -> str:

@@ -23,24 +23,13 @@ def chromium_path(bundled: str) -> str | None:
 
 
 @pytest.fixture(scope="session")
-def browser(request: pytest.FixtureRequest) -> Iterator[object]:
+def browser() -> Iterator[object]:
     """A running Chromium; skips the test where there is none."""
     playwright = pytest.importorskip("playwright.sync_api")
     with playwright.sync_playwright() as driver:
         path = chromium_path(driver.chromium.executable_path)
         if path is None:
-            request.config.stash[skipped] = True
             pytest.skip(MISSING)
         chromium = driver.chromium.launch(executable_path=path, args=FLAGS)
         yield chromium
         chromium.close()
-
-
-skipped = pytest.StashKey[bool]()
-
-
-def tell_if_skipped(reporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    """The loud line at the end of a run without a browser."""
-    if config.stash.get(skipped, False):
-        reporter.write_line("")
-        reporter.write_line(MISSING, red=True, bold=True)

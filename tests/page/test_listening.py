@@ -19,8 +19,6 @@ from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.listening import (
-    SCRIPTS,
-    STYLES,
     example,
     facts,
     listening_page,
@@ -103,13 +101,6 @@ def test_title_that_would_end_the_script_or_the_line_does_neither():
     assert text.count("<script") == 2
     assert "&lt;/script&gt;&lt;!--" in text
     assert "{{facts}}" in text
-
-
-def test_every_part_of_the_page_is_in_the_package():
-    folder = Path(__file__).parents[2] / "phrasing" / "page" / "static"
-    assert {file.name for file in folder.iterdir()} == {*STYLES, *SCRIPTS, "page.html"}
-    for file in folder.iterdir():
-        assert len(file.read_text(encoding="utf-8").splitlines()) <= 500
 
 
 # What the scripts are told

@@ -1,6 +1,8 @@
 // Blind listening: the versions behind letters, in an order that only this closure knows. Nothing
 // on the page may differ between one order and another until the names are shown again.
 
+import { byId, made } from "./elements.js";
+
 function shuffled(count) {
   const order = [...Array(count).keys()];
   for (let k = count - 1; k > 0; k--) {
@@ -12,17 +14,17 @@ function shuffled(count) {
 
 const letter = (place) => String.fromCharCode(65 + place);
 
-class Blind {
+export class Blind {
   constructor(facts, changed) {
     Object.assign(this, { facts, changed });
     this.on = false;
     this.order = [...facts.versions.keys()];    // the version behind each button
     this.right = 0;
     this.rounds = 0;
-    this.start = document.getElementById("blind-start");
-    this.form = document.getElementById("blind-form");
-    this.choices = document.getElementById("blind-choices");
-    this.result = document.getElementById("blind-result");
+    this.start = byId("blind-start");
+    this.form = byId("blind-form");
+    this.choices = byId("blind-choices");
+    this.result = byId("blind-result");
     this.start.addEventListener("click", () => this.hide());
     this.form.addEventListener("submit", (event) => {
       event.preventDefault();

@@ -1,6 +1,8 @@
 // The buttons, fields and sliders, and the display that follows the music.
 
-class Controls {
+import { byId } from "./elements.js";
+
+export class Controls {
   constructor(facts, sound, transport, score, blind) {
     Object.assign(this, { facts, sound, transport, score, blind });
     this.place = 0;                       // the version button that is pressed
@@ -44,7 +46,7 @@ class Controls {
     this.setVolume();
     try {
       await this.sound.decode();
-    } catch (fault) {
+    } catch {
       this.said.textContent = "This browser cannot play the recordings of this page.";
       return;
     }

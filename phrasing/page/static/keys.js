@@ -1,6 +1,8 @@
 // The keyboard. Keys that are letters or digits can be turned off, for those whose own keys or
 // speech they would disturb (WCAG 2.1.4).
 
+import { byId } from "./elements.js";
+
 // Whether the focused element has its own use for a key.
 function takes({ key, target }) {
   const { tagName, type } = target;
@@ -10,7 +12,7 @@ function takes({ key, target }) {
   return key === " " && ["BUTTON", "A", "INPUT"].includes(tagName);
 }
 
-class Keys {
+export class Keys {
   constructor(transport, controls, reasons, facts) {
     Object.assign(this, { transport, controls, reasons, facts });
     this.letters = byId("letters");

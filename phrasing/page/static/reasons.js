@@ -1,23 +1,18 @@
 // Why a note is played as it is: its mark, its reason, its rule's other notes, its numbers.
 
-function made(tag, text, attributes = {}) {
-  const element = document.createElement(tag);
-  if (text !== undefined) element.textContent = text;
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  return element;
-}
+import { byId, made } from "./elements.js";
 
 const signed = (level) =>
   `${level > 0 ? "+" : level < 0 ? "−" : ""}${Math.abs(level).toFixed(1)} dB`;
 
-class Reasons {
+export class Reasons {
   constructor(facts, score, actions) {
     Object.assign(this, { facts, score, actions });
-    this.panel = document.getElementById("note");
-    this.heading = document.getElementById("note-heading");
-    this.body = document.getElementById("note-body");
+    this.panel = byId("note");
+    this.heading = byId("note-heading");
+    this.body = byId("note-body");
     this.note = null;
-    document.getElementById("note-close").addEventListener("click", () => this.close());
+    byId("note-close").addEventListener("click", () => this.close());
     for (const button of document.querySelectorAll("button[data-note]")) {
       button.addEventListener("click", () => this.choose(Number(button.dataset.note), true));
     }

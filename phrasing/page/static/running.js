@@ -1,6 +1,8 @@
 // One uninterrupted run of playing. All versions are laid down together, piece by piece, each
 // through its own gain; which one is heard is only a matter of the gains.
 
+import { Stretcher } from "./stretching.js";
+
 const PIECE = 0.2;      // seconds laid down at a time
 const AHEAD = 1.0;      // seconds laid down in advance, and while the page is not seen
 const AHEAD_UNSEEN = 3;
@@ -9,11 +11,11 @@ const EASE_IN = 0.003, EASE_OUT = 0.008;
 
 // What a run is made of: music from one moment to another (of one version, if it names one),
 // a count-in, a silence.
-const music = (from, to, version) => ({ kind: "music", from, to, version });
-const silence = (seconds) => ({ kind: "silence", seconds });
-const countIn = (bar) => ({ kind: "count", bar });
+export const music = (from, to, version) => ({ kind: "music", from, to, version });
+export const silence = (seconds) => ({ kind: "silence", seconds });
+export const countIn = (bar) => ({ kind: "count", bar });
 
-class Run {
+export class Run {
   constructor(sound, parts, { speed, version, begins }) {
     Object.assign(this, { sound, parts, speed, version });
     this.frame = begins;                // where the next piece goes on the context's clock
@@ -95,7 +97,7 @@ class Run {
 
   start(channels, frame, to) {
     const source = this.sound.start(channels, frame, to);
-    source.onended = () => { source.ended = true; source.disconnect(); };
+    source.addEventListener("ended", () => { source.ended = true; source.disconnect(); });
     this.sources.push(source);
   }
 

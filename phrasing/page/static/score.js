@@ -1,11 +1,13 @@
 // The notes on the page: what sounds lights up, what is tapped is chosen, bars are dragged.
 
+import { byId } from "./elements.js";
+
 const DRAG = 8;         // pixels that make a tap a drag
 
-class Score {
+export class Score {
   constructor(facts, chosen, dragged) {
     Object.assign(this, { facts, chosen, dragged });
-    this.root = document.getElementById("score");
+    this.root = byId("score");
     this.sheets = [...this.root.querySelectorAll(".sheet")];
     this.marked = this.grouped("[data-note]", "note");
     this.bars = this.grouped("[data-bar]", "bar");
@@ -63,9 +65,9 @@ class Score {
 
   // From where to where the score can be seen: between the desk and a note's reason.
   window(right) {
-    const note = document.getElementById("note").getBoundingClientRect();
+    const note = byId("note").getBoundingClientRect();
     const over = note.height > 0 && note.left < right;
-    const desk = document.getElementById("desk").getBoundingClientRect();
+    const desk = byId("desk").getBoundingClientRect();
     return [desk.bottom, over ? Math.min(note.top, innerHeight) : innerHeight];
   }
 

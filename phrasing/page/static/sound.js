@@ -1,5 +1,8 @@
 // The recordings, all versions decoded beside each other, and the way to the loudspeaker.
 
+import { byId } from "./elements.js";
+import { Tape } from "./stretching.js";
+
 const UNTRIMMED = 200;  // frames more than recorded: the decoder left the encoder's delay in
 const CLICK = { seconds: 0.04, strong: 1500, weak: 1100, loud: 0.25 };
 
@@ -10,7 +13,7 @@ function bytesOf(base64) {
   return bytes;
 }
 
-class Sound {
+export class Sound {
   constructor(facts) {
     this.facts = facts.sound;
     this.versions = facts.versions;
@@ -30,7 +33,7 @@ class Sound {
   async decode() {
     const { frames, delay, rate } = this.facts;
     for (const [number, version] of this.versions.entries()) {
-      const coded = bytesOf(document.getElementById(`sound-${number}`).textContent);
+      const coded = bytesOf(byId(`sound-${number}`).textContent);
       const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
       const skip = whole.length > frames + UNTRIMMED ? delay : 0;
       const channels = [0, 1].map((c) => whole.getChannelData(c).subarray(skip, skip + frames));

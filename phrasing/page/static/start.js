@@ -1,7 +1,15 @@
 // Puts the parts of the page together.
 
-const facts = JSON.parse(document.getElementById("facts").textContent);
-const byId = (id) => document.getElementById(id);
+import { byId } from "./elements.js";
+import { Sound } from "./sound.js";
+import { Transport } from "./transport.js";
+import { Score } from "./score.js";
+import { Reasons } from "./reasons.js";
+import { Blind } from "./blind.js";
+import { Controls } from "./controls.js";
+import { Keys } from "./keys.js";
+
+const facts = JSON.parse(byId("facts").textContent);
 
 function main() {
   const sound = facts.sound && new Sound(facts);

@@ -34,7 +34,7 @@ function likeness(samples, a, b, count) {
 }
 
 // One version of the recording: its samples, and the frames at which its notes begin.
-class Tape {
+export class Tape {
   constructor(channels, onsets, rate) {
     this.channels = channels;
     this.onsets = onsets;
@@ -66,7 +66,7 @@ class Tape {
 }
 
 // Reads a tape from a frame on at a speed, in order, piece by piece.
-class Stretcher {
+export class Stretcher {
   constructor(tape, from, speed) {
     Object.assign(this, { tape, from, speed });
     this.window = -1;                     // number of the last window laid down

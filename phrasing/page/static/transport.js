@@ -1,9 +1,11 @@
 // What is played, from where, how fast, and in which version.
 
+import { Run, countIn, music, silence } from "./running.js";
+
 const SOON = 0.04;      // seconds from a wish to its sound
 const BETWEEN = 0.6;    // seconds between the plain and the shaped example
 
-class Transport {
+export class Transport {
   constructor(facts, sound) {
     this.bars = facts.bars;
     this.sound = sound;
