@@ -111,7 +111,7 @@ def test_within_the_range_there_is_nothing_to_say() -> None:
 
 
 def test_each_edge_is_in_and_one_beyond_is_out() -> None:
-    for own in INSTRUMENTS:
+    for own in filter(lambda own: own.is_named, INSTRUMENTS):
         for edge, beyond in ((own.low, -1), (own.high, 1)):
             assert fit(melody("C4:2").transposed(edge - 60), own).fits
             assert not fit(melody("C4:2").transposed(edge + beyond - 60), own).fits

@@ -12,7 +12,7 @@ from phrasing.errors import PhrasingError
 from phrasing.reading.midi import smf
 from phrasing.reading.midi.bars import FileClock
 from phrasing.reading.source import decoded
-from phrasing.score.instruments import INSTRUMENTS, instrument_of_program
+from phrasing.score.instruments import instrument_in, instrument_of_program
 from phrasing.score.melody import TICKS, Floats, Ints
 
 CHORD_SPREAD = TICKS / 16
@@ -216,13 +216,12 @@ class TrackPart:
 
     @property
     def instrument(self) -> str | None:
-        """The key of its instrument, by its program or else its name."""
+        """The key of its instrument, by its program; among its rows by its name."""
+        named = instrument_in(self.name)
         by_program = instrument_of_program(self.program) if self.program else None
-        if by_program:
-            return by_program.key
-        said = self.name.casefold().replace("saxophone", "sax")
-        named = (i.key for i in INSTRUMENTS if all(w in said for w in i.key.split("-")))
-        return next(named, None) if self.program is None else None
+        if named is not None and self.program in (None, named.program):
+            return named.key
+        return by_program.key if by_program else None
 
     def __str__(self) -> str:
         place = f"track {self.number} of {self.among}"

@@ -11,7 +11,15 @@ from typing import TYPE_CHECKING
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.bars import number
-from phrasing.score.instruments import BY_KEY, SHORT, instrument_of_program
+from phrasing.score.instruments import (
+    BY_KEY,
+    Instrument,
+    instrument_in,
+    instrument_of_program,
+    instrument_of_sound,
+    is_other_instrument,
+    written_like,
+)
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -22,41 +30,8 @@ DRUM_CHANNEL = "10"
 ENOUGH = Fraction(1, 4)
 """A melody has at least this share of the busiest part's notes."""
 LEADING = re.compile(r"\b(melod|lead|vocal|voice|solo|sopran|singer|tune)", re.IGNORECASE)
-
-NAMES = (
-    ("soprano-sax", r"sopran\w*[\s.-]*sax|\bs\. ?sax"),
-    ("alto-sax", r"alto?[\s.-]*sax|\ba\. ?sax"),
-    ("tenor-sax", r"ten\w*[\s.-]*sax|\bt\. ?sax"),
-    ("baritone-sax", r"bar[iy]?\w*[\s.-]*sax|\bb\. ?sax"),
-    ("", r"bass[\s-]*clar|alto[\s-]*flute|bass[\s-]*(guitar|trump|flute)|piccolo"),
-    ("trumpet", r"trumpet|trompet|tromba\b|\btpt"),
-    ("clarinet", r"clarin|klarin|\bcl\."),
-    ("trombone", r"trombon|posaun|\btbn"),
-    ("flute", r"flute|flöte|fl[uû]te|flauto|\bfl\."),
-    ("vibraphone", r"vibra|\bvib"),
-    ("guitar", r"guitar|gitar|\bgtr"),
-    ("piano", r"piano|klavier|\bpno"),
-    ("voice", r"\bvoice|vocal|voix|stimme|singer|sopran"),
-)
-"""How part names, in full or short, name the instruments; the first that fits counts, and
-an empty name is that of an instrument that is not in our table."""
-SOUNDS = (
-    ("soprano-sax", "wind.reed.saxophone.soprano"),
-    ("alto-sax", "wind.reed.saxophone.alto"),
-    ("tenor-sax", "wind.reed.saxophone.tenor"),
-    ("baritone-sax", "wind.reed.saxophone.baritone"),
-    ("trumpet", "brass.trumpet"),
-    ("", "wind.reed.clarinet.bass"),
-    ("clarinet", "wind.reed.clarinet"),
-    ("trombone", "brass.trombone"),
-    ("", "wind.flutes.flute.alto"),
-    ("flute", "wind.flutes.flute"),
-    ("vibraphone", "pitched-percussion.vibraphone"),
-    ("guitar", "pluck.guitar"),
-    ("piano", "keyboard.piano"),
-    ("voice", "voice"),
-)
-"""How the standard sound names (MusicXML 4.0) begin for each instrument."""
+SINGING = ("soprano-sax", "alto-sax", "tenor-sax", "baritone-sax", "bass", "part-in-c")
+"""Instruments whose names may mean a singer's part."""
 
 
 @dataclass(frozen=True)
@@ -209,36 +184,47 @@ def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
     """The instrument's key in our table (None if it is none of those) and its program from 1.
 
     The sound's standard name counts most, then the part's name, then the program, which
-    many programs leave at that of a piano.
+    many programs leave at that of a piano. Of the rows of one instrument that one counts
+    which is written as the part is.
     """
-    program = None
     if part.header is None:
         return None, None
-    given = number(part.header.findtext("midi-instrument/midi-program"))
-    if 1 <= given <= 128:
-        program = int(given)
-    known = instrument_of_program(program) if program is not None else None
-    keys = (_by_sound(part.header), _by_name(part), known.key if known else None)
-    key = next((key for key in keys if key is not None), None)
-    if program is None and key:
-        program = BY_KEY[key].program
-    return key or None, program
+    given = int(number(part.header.findtext("midi-instrument/midi-program")))
+    program = given if 1 <= given <= 128 else None
+    sound = _text(part.header, "score-instrument/instrument-sound")
+    own = instrument_of_sound(sound) or _by_name(part)
+    if own is None and program is not None and not _is_of_another(part, sound):
+        own = instrument_of_program(program)
+    if own is None:
+        return None, program
+    own = written_like(own, _transposition(part, own))
+    return own.key, program or own.program
 
 
-def _by_sound(header: etree._Element) -> str | None:
-    sound = _text(header, "score-instrument/instrument-sound")
-    return next((key for key, start in SOUNDS if sound.startswith(start)), None)
+def _is_of_another(part: ScorePart, sound: str) -> bool:
+    """Whether it is said to be an instrument that is not in the table."""
+    family = sound.partition(".")[0]
+    return family in ("wind", "brass", "strings", "pluck") or is_other_instrument(part.name)
 
 
-def _by_name(part: ScorePart) -> str | None:
+def _by_name(part: ScorePart) -> Instrument | None:
     names = [part.name, part.abbreviation]
     if part.header is not None:
         names.append(_text(part.header, "score-instrument/instrument-name"))
     for name in names:
-        short = SHORT.get(re.sub(r"[\s.]*(\d+|i+)?$", "", name.casefold()))
-        if short:
-            return "voice" if part.is_sung else short
-        for key, pattern in NAMES:
-            if re.search(pattern, name.casefold()):
-                return key
+        if is_other_instrument(name):
+            return None
+        own = instrument_in(name)
+        if own is not None:
+            return BY_KEY["voice"] if part.is_sung and own.key in SINGING else own
     return None
+
+
+def _transposition(part: ScorePart, own: Instrument) -> int:
+    """Semitones from written to sounding pitch at the part's start; its instrument's own
+    where nothing is said."""
+    transpose = part.element.find("measure/attributes/transpose")
+    if transpose is None:
+        return own.transposition
+    octaves = number(transpose.findtext("octave-change"))
+    return round(number(transpose.findtext("chromatic")) + 12 * octaves)

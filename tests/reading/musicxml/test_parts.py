@@ -152,11 +152,13 @@ def test_a_score_of_chord_symbols_alone_is_a_chart_for_a_band(tmp_path):
         ("Bari Sax", "baritone-sax", 68),
         ("Trumpet in B♭ 1", "trumpet", 57),
         ("Klarinette", "clarinet", 72),
-        ("Bass Clarinet", None, None),
+        ("Bass Clarinet", "bass-clarinet", 72),
         ("Tbn. 2", "trombone", 58),
         ("Querflöte", "flute", 74),
         ("Alto Flute", None, None),
-        ("Bass Guitar", None, None),
+        ("Bass Guitar", "bass", 33),
+        ("F Horn 1", "horn", 61),
+        ("A. Sx. 2", "alto-sax", 66),
         ("Vibes", "vibraphone", 12),
         ("Alto 2", "alto-sax", 66),
         ("Bari.", "baritone-sax", 68),
@@ -178,8 +180,9 @@ def test_an_alto_with_words_to_sing_is_a_voice(tmp_path):
     [
         ("wind.reed.saxophone.alto", None, "alto-sax", 66),
         ("wind.reed.saxophone.tenor", 1, "tenor-sax", 1),
-        ("brass.trumpet.cornet", 57, "trumpet", 57),
-        ("wind.reed.clarinet.bass", 72, None, 72),
+        ("brass.cornet.soprano", 57, "cornet", 57),
+        ("wind.flutes.flute.alto", 74, None, 74),
+        ("wind.reed.clarinet.bass", 72, "bass-clarinet", 72),
         ("", 74, "flute", 74),
         ("", 72, "clarinet", 72),
         ("", 110, None, 110),
@@ -193,6 +196,29 @@ def test_the_instrument_by_its_sound_or_program(tmp_path, sound, given, instrume
         headers=(header(sound=sound, program=given),),
     )
     assert (melody.instrument, melody.program) == (instrument, program)
+
+
+@pytest.mark.parametrize(
+    ("name", "diatonic", "chromatic", "octave", "key"),
+    [
+        ("Trombone", -1, -2, -1, "trombone-treble"),
+        ("Trombone", 0, 0, 0, "trombone"),
+        ("Euphonium", -1, -2, -1, "euphonium-treble"),
+        ("Clarinet", -2, -3, 0, "clarinet-in-a"),
+        ("Trumpet", -1, -2, 0, "trumpet"),
+        ("Trumpet", 0, 0, 0, "trumpet-in-c"),
+    ],
+)
+def test_a_part_is_for_the_instrument_that_is_written_so(
+    tmp_path, name, diatonic, chromatic, octave, key
+):
+    shift = f"<octave-change>{octave}</octave-change>" if octave else ""
+    transpose = (
+        f"{FOUR}<transpose><diatonic>{diatonic}</diatonic>"
+        f"<chromatic>{chromatic}</chromatic>{shift}</transpose>"
+    )
+    melody = chosen(tmp_path, part(notes("C5:4"), attributes=transpose), names=(name,))
+    assert melody.instrument == key
 
 
 def test_the_format_is_named(tmp_path):
