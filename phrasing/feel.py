@@ -284,10 +284,11 @@ class Comping:
 class Band:
     """The rhythm section.
 
-    ``*_gain``: dB by which each part is set in a mix, so that a plain melody stands within
-    3 LU of the whole band (measured on two General MIDI soundfonts). ``ring``: seconds for
-    which the last chord may sound, at least. ``growth``: dB by which each chorus is stronger
-    than the one before, up to ``most_growth``.
+    ``*_place``: LU against the melody at which each part lies as it is heard, whatever the
+    soundfont; ``*_gain``: dB by which it is set in a MIDI file, which knows no soundfont
+    (measured on two General MIDI soundfonts). ``*_seat``: from -1 (left) to 1 (right).
+    ``ring``: seconds for which the last chord may sound, at least. ``growth``: dB by which
+    each chorus is stronger than the one before, up to ``most_growth``.
     """
 
     bass: Bass = field(default_factory=Bass)
@@ -297,6 +298,14 @@ class Band:
     drums_gain: float = number(-1.5, -40, 12)
     piano_gain: float = number(-1.5, -40, 12)
     guitar_gain: float = number(-1.5, -40, 12)
+    bass_place: float = number(-3.0, -40, 12)
+    drums_place: float = number(-4.0, -40, 12)
+    piano_place: float = number(-4.0, -40, 12)
+    guitar_place: float = number(-5.0, -40, 12)
+    bass_seat: float = number(-0.1, -1, 1)
+    drums_seat: float = number(0.3, -1, 1)
+    piano_seat: float = number(-0.4, -1, 1)
+    guitar_seat: float = number(-0.4, -1, 1)
     ring: float = number(2.0, 0, 20)
     growth: float = number(0.5, 0, 6)
     most_growth: float = number(1.5, 0, 12)

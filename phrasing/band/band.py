@@ -16,7 +16,7 @@ from phrasing.band.plan import Plan, plan_of
 from phrasing.band.strokes import Seat, Stroke, clock_of, part_of
 from phrasing.band.voicing import Instrument
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel
+from phrasing.feel import Band, Bass, Comping, Drums, Feel
 from phrasing.performing.performance import DRUMS, Part, Performance
 from phrasing.performing.swing import MOST, checked_tempo
 from phrasing.score.melody import Melody
@@ -121,27 +121,31 @@ def _seated(
 ) -> Iterator[tuple[Seat, list[Stroke]]]:
     """Who plays, and what each means to play."""
     band = feel.band
-    drums = band.drums
-    set_of = BRUSH_KIT if plan.brushes else JAZZ_KIT
-    kit = Seat(
-        "Drums", DRUMS, band.drums_gain, drums.timing, drums.spread, drums.ride_timing, set_of
+    kit = _seat("drums", "Drums", DRUMS, band, band.drums)
+    kit = replace(
+        kit,
+        steady_timing=band.drums.ride_timing,
+        kit=BRUSH_KIT if plan.brushes else JAZZ_KIT,
     )
     if "bass" in parts:
-        seat = Seat("Bass", BASS, band.bass_gain, band.bass.timing, band.bass.spread)
+        seat = _seat("bass", "Bass", BASS, band, band.bass)
         yield seat, bass_line(plan, band.bass, _rng(seed, "bass line"))
     if "drums" in parts:
-        yield kit, Drummer(plan, drums, _rng(seed, "drummer")).play()
+        yield kit, Drummer(plan, band.drums, _rng(seed, "drummer")).play()
     if "chords" in parts:
-        gain = band.piano_gain if comping == "piano" else band.guitar_gain
-        seat = Seat(
-            comping.capitalize(),
-            PROGRAMS[comping],
-            gain,
-            band.comping.timing,
-            band.comping.spread,
-            together=True,
-        )
+        name = comping.capitalize()
+        seat = _seat(comping, name, PROGRAMS[comping], band, band.comping)
+        seat = replace(seat, together=True)
         yield seat, comp(plan, band.comping, comping, _rng(seed, "comping"))
     if plan.form.counted:
         seat = replace(kit, name="Count-in", spread=0.0, steady_timing=0.0)
         yield seat, list(clicked(plan, clicks))
+
+
+def _seat(
+    player: str, name: str, program: int, band: Band, looseness: Bass | Drums | Comping
+) -> Seat:
+    """A player's seat as the feel has it."""
+    gain, pan, place = (getattr(band, f"{player}_{what}") for what in ("gain", "seat", "place"))
+    timing, spread = looseness.timing, looseness.spread
+    return Seat(name, program, gain, timing, spread, pan=pan, place=place)

@@ -45,6 +45,7 @@ class Stroke:
 class Seat:
     """Where a player sits: name, program, kit, how the part is set in the mix, its looseness.
 
+    ``gain``, ``pan`` and ``place`` as in ``Part``.
     ``timing``/``steady_timing`` (seconds) and ``spread`` (dB) are standard deviations;
     ``together``: what is struck at once differs alike (the notes of a chord).
     """
@@ -57,6 +58,8 @@ class Seat:
     steady_timing: float = 0.0
     kit: int = 1
     together: bool = False
+    pan: float = 0.0
+    place: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,6 +122,8 @@ def part_of(
         source=np.full(len(order), -1, dtype=np.int64),
         gain=seat.gain,
         kit=seat.kit,
+        pan=seat.pan,
+        place=seat.place,
     )
 
 

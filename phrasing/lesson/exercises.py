@@ -197,7 +197,7 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
     clicks = _band(lesson, _chart(melody, [unit], unit.pickup), (), 0)
     part = perform(melody, lesson.marking, lesson.feel, instrument=lesson.instrument).parts[0]
     notes = of_notes(part, np.arange(unit.first, unit.last + 1))
-    placed = moved(notes, clicks.form.offset() - start)
+    placed = replace(moved(notes, clicks.form.offset() - start), place=0.0)
     named = _bars_named(melody, unit)
     return Exercise(
         "Phrases, alone and joined",
@@ -260,7 +260,7 @@ def _call_and_response(
         f"Each phrase, then the same bars for you, at {lesson.tempo:g}",
         lesson.tempo,
         None,
-        backing.performance(melody.title, [joined(calls)]),
+        backing.performance(melody.title, [replace(joined(calls), place=0.0)]),
     )
 
 

@@ -77,9 +77,10 @@ def melody_over(
         melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
     )
     form = backing.form
-    return joined(
+    part = joined(
         [moved(chorus.parts[0], form.offset(number)) for number in range(len(form.choruses))]
     )
+    return replace(part, place=0.0)
 
 
 def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performance:

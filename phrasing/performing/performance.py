@@ -45,7 +45,9 @@ class Part:
     ``source``: index of the note in the melody (a grace note has its main note's), -1 where
     there is none. ``program``: General MIDI program from 1, or ``DRUMS``.
     ``gain``: dB by which the whole part is set in a mix. ``kit``: the drum set of a drum part,
-    from 1 (General MIDI 2 drum sets: 1 standard, 33 jazz, 41 brush).
+    from 1 (General MIDI 2 drum sets: 1 standard, 33 jazz, 41 brush). ``pan``: its seat, from
+    -1 (left) to 1 (right). ``place``: LU against the melody at which the whole part is to be
+    heard, on any soundfont; None leaves it to its gain.
     """
 
     name: str
@@ -60,6 +62,8 @@ class Part:
     curves: tuple[Curve, ...] = ()
     gain: float = 0.0
     kit: int = 1
+    pan: float = 0.0
+    place: float | None = None
 
     @property
     def is_drums(self) -> bool:

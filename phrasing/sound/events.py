@@ -98,6 +98,11 @@ def expression_value(level: Floats) -> Ints:
     return np.clip(np.rint(127 * 10 ** (level / 40)), 1, 127).astype(np.int64)
 
 
+def pan_value(pan: float) -> int:
+    """The value of controller 10 for a seat from -1 (left) to 1 (right); 64 is the middle."""
+    return max(0, min(127, round(64 + 63 * pan)))
+
+
 def assign_channels(onset: Ints, end: Ints) -> Ints:
     """A channel for each note, from 0: the one that has been free longest.
 

@@ -29,6 +29,7 @@ from phrasing.sound.events import (
     bend_value,
     expression_value,
     note_ends,
+    pan_value,
 )
 
 VOLUME = 100
@@ -135,7 +136,7 @@ def _player(part: Part, channel: int) -> Iterator[Message]:
 def _settings(part: Part) -> list[tuple[int, int]]:
     """Controllers and the values they are set to before the first note."""
     volume = max(0, min(127, round(VOLUME * 10 ** (part.gain / 40))))
-    controls = [(7, volume), (10, 64), (11, 127)]
+    controls = [(7, volume), (10, pan_value(part.pan)), (11, 127)]
     if not part.is_drums:
         controls += [(101, 0), (100, 0), (6, bend_range(part)), (38, 0), (101, 127), (100, 127)]
     return controls

@@ -22,6 +22,7 @@ from phrasing.sound.events import (
     drum_channels,
     note_cues,
     note_ends,
+    pan_value,
 )
 from phrasing.sound.soundfonts import Soundfont
 from phrasing.sound.streams import BLOCK, Frames, Room, Samples, Spectra
@@ -68,6 +69,7 @@ def _dry(
             synthesizer.program(
                 channel, part.kit if part.is_drums else part.program, drums=part.is_drums
             )
+            synthesizer.pan(channel, pan_value(part.pan))
         yield from play(synthesizer, cast.cues(rate), cast.end(rate), int(LONGEST_TAIL * rate))
     if longer:
         yield np.zeros((2, BLOCK), np.float32)

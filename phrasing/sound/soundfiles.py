@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import whole_file
 from phrasing.performing.performance import Performance
+from phrasing.sound.balance import balanced, is_placed
 from phrasing.sound.loudness import LoudnessMeter
 from phrasing.sound.sound import analysed, end_of, starts_at
 from phrasing.sound.soundfonts import Soundfont, find_soundfont
@@ -137,13 +138,18 @@ def write_sound(
     ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
     ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual).
     ``lead`` names the performance that is brought to it where the others are its parts:
-    they take the same gain, so that they add up to it. ``progress`` is called, from several
+    they take the same gain, so that they add up to it. Where a band has its places, so do
+    versions of a melody over it: the melody is equally loud in all of them (see ``balance``),
+    and the band the same. ``progress`` is called, from several
     threads, with the share that is done (0 to 1).
     All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
     soundfont, ``PhrasingError`` where a file cannot be written.
     """
     soundfont = soundfont or find_soundfont()
     library = library_name()
+    if any(map(is_placed, performances.values())):
+        performances = balanced(performances, soundfont, rate)
+        lead = lead or next(iter(performances))
     tick = _ticker(performances.values(), rate, progress)
     with ExitStack() as opened:
         raw = [opened.enter_context(_raw_file()) for _ in performances]

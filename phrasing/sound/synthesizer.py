@@ -35,7 +35,7 @@ envelope (timecents), initial attenuation (centibels), tuning (semitones)."""
 GAIN = 10.0
 """The most FluidSynth has: samples are floats, which do not clip, and the fixed level at which
 it takes a dying note for silence is then far below the music."""
-EXPRESSION = 11
+PAN, EXPRESSION = 10, 11
 DRUM_BANK = 128
 ONE_AT_A_TIME = RLock()
 """Held while the library is bound and while a synthesizer is made: with the first one
@@ -148,6 +148,10 @@ class Synthesizer:
     def expression(self, channel: int, value: int) -> None:
         """Set controller 11, 0 to 127."""
         self._call.fluid_synth_cc(self._handle, channel, EXPRESSION, value)
+
+    def pan(self, channel: int, value: int) -> None:
+        """Set controller 10, 0 (left) over 64 (middle) to 127 (right)."""
+        self._call.fluid_synth_cc(self._handle, channel, PAN, value)
 
     def bend(self, channel: int, value: int) -> None:
         """Bend the channel's pitch; ``value`` from -8192 to 8191."""
