@@ -6,7 +6,8 @@ import pytest
 from phrasing.band.band import PLAYERS, accompany
 from phrasing.band.drums import BRUSH_KIT, JAZZ_KIT, PEDAL, RIDE, SIDE_STICK
 from phrasing.errors import PhrasingError
-from phrasing.feel import Band, Bass, Comping, Drums, Feel, load_feel
+from phrasing.feel import Band, Bass, Comping, Drums, Feel
+from phrasing.feelfile import load_feel
 from phrasing.score.melody import TICKS
 from tests.band.charts import busy_chart, chart, random_chart
 
