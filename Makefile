@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test bench lint chromium clean
+.PHONY: demo check test bench lint chromium clean
 
 .venv/plain: pyproject.toml
 	$(PYTHON) -m venv .venv
@@ -28,8 +28,12 @@ lint: .venv/test
 chromium:
 	@.ci/chromium
 
+# What a room does, without sound, browser and outside checks: half a minute while you work.
+check: .venv/test lint
+	$(BIN)/python -m pytest -n 2 -m "not sound and not browser and not outside and not long"
+
 test: .venv/test lint chromium
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2
 
 bench: .venv/test
 	$(BIN)/python -m tests.bench

@@ -13,6 +13,8 @@ from typing import Any
 
 TEMPOS = (1, 1000)
 RATIOS = (1, 4)
+"""Swing ratios: 4 lies a little above the 3.5 : 1 that Friberg & Sundstrom (2002, Music
+Perception 19(3)) measured on a ride cymbal at slow tempos."""
 
 
 def number(default: Any, least: float, most: float) -> Any:

@@ -1,4 +1,7 @@
-"""A feel in a file (TOML): what it gives is checked, what it leaves out keeps its default."""
+"""What a teacher writes for a feel: its file (TOML), and a swing in words.
+
+What is given is checked; what is left out keeps its default.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +11,16 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel
+from phrasing.feel import RATIOS, Feel, Swing
+from phrasing.score.melody import FASTEST, SLOWEST
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+ANY_TEMPO = 120.0
+"""The tempo under which a ratio for every tempo is kept."""
+STRAIGHT = ((ANY_TEMPO, 1.0),)
+"""The table of even eighths."""
 QUOTED = 40
 """Characters of an entry that a message repeats."""
 HUGE = 1e9
@@ -160,3 +168,71 @@ def _is_number(value: Any) -> bool:
     """A number of a size that arithmetic can hold."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     return number and abs(value) < HUGE
+
+
+def swing_from_text(text: str) -> Swing | None:
+    """The setting a user writes: ``2``, ``2:1``, ``straight``, ``auto``, ``120:2,200:1.5``.
+
+    None for ``auto``. Raises ``PhrasingError`` for what cannot be read or played.
+
+    >>> swing_from_text("120:2,200:1.5").by_tempo
+    ((120.0, 2.0), (200.0, 1.5))
+    """
+    word = text.strip().lower()
+    if word == "auto":
+        return None
+    if word in ("straight", "even"):
+        return Swing(by_tempo=STRAIGHT)
+    pairs = tuple(sorted(_pair(entry.strip(), text) for entry in word.split(",")))
+    if len({tempo for tempo, _ in pairs}) < len(pairs):
+        raise PhrasingError(f"Swing “{text}”: gives one tempo twice.")
+    return Swing(by_tempo=pairs)
+
+
+def ratio_from_text(text: str) -> float | None:
+    """One ratio for a whole piece: ``2``, ``2:1``, ``straight``; None for ``auto``.
+
+    Raises ``PhrasingError`` for a table too.
+
+    >>> ratio_from_text("5:3")
+    1.6666666666666667
+    """
+    swing = swing_from_text(text)
+    if swing is None:
+        return None
+    if len(swing.by_tempo) > 1 or swing.by_tempo[0][0] != ANY_TEMPO:
+        raise PhrasingError(f"Swing “{text}”: a piece has one ratio, such as 2, or straight.")
+    return swing.by_tempo[0][1]
+
+
+def _pair(entry: str, text: str) -> tuple[float, float]:
+    """One (tempo, ratio) of a table; a ratio alone, or one such as 2:1, is for any tempo."""
+    try:
+        first, _, second = entry.partition(":")
+        left, right = float(first), float(second) if second else None
+    except ValueError:
+        raise _unreadable(text) from None
+    if right is None:
+        tempo, ratio = ANY_TEMPO, left
+    elif "," not in text and 0 < left < SLOWEST and right > 0:
+        tempo, ratio = ANY_TEMPO, left / right
+    else:
+        tempo, ratio = left, right
+    if not SLOWEST <= tempo <= FASTEST:
+        raise PhrasingError(
+            f"Swing “{text}”: the tempo {tempo:g} is outside {SLOWEST:g} to {FASTEST:g} "
+            "quarter notes a minute."
+        )
+    if not 1.0 <= ratio <= RATIOS[1]:
+        raise PhrasingError(
+            f"Swing “{text}”: the ratio {ratio:g} is outside 1 (even) to {RATIOS[1]:g} "
+            "(long note : short note)."
+        )
+    return tempo, ratio
+
+
+def _unreadable(text: str) -> PhrasingError:
+    return PhrasingError(
+        f"Swing “{text}”: write a ratio such as 2, “straight”, “auto”, or a table of "
+        "tempo:ratio such as 120:2,200:1.5."
+    )

@@ -1,11 +1,21 @@
 """What every test needs: nothing of the user's own folders is read or written."""
 
 import os
+import tempfile
+from pathlib import Path
 
 import pytest
 
 from tests.browser.chromium import browser
 from tests.browser.pages import built, hostile
+
+TESTS = Path(__file__).parent
+LONG = ("test_fuzz.py", "test_commands_more.py", "test_folders.py")
+"""Files of tests that `make check` leaves to `make test`."""
+os.environ["NUMBA_CACHE_DIR"] = os.path.join(
+    tempfile.gettempdir(), "phrasing-numba-" + os.environ.get("PYTEST_XDIST_WORKER", "alone")
+)
+"""What librosa compiles, kept apart for each worker: two that fill one cache crash."""
 
 __all__ = ["browser", "built", "hostile"]
 
@@ -21,6 +31,16 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory):
     yield
     os.environ.clear()
     os.environ.update(before)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whole folders and files of tests are marked by where they stand."""
+    for item in items:
+        if Path(str(item.path)).name in LONG:
+            item.add_marker("long")
+        for folder in Path(str(item.path)).relative_to(TESTS).parts[:-1]:
+            if folder in ("outside", "browser", "sound"):
+                item.add_marker(folder)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter):

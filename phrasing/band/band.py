@@ -16,10 +16,9 @@ from phrasing.band.plan import Plan, plan_of
 from phrasing.band.strokes import Seat, Stroke, clock_of, part_of
 from phrasing.band.voicing import Instrument
 from phrasing.errors import PhrasingError
-from phrasing.feel import Band, Bass, Comping, Drums, Feel
+from phrasing.feel import RATIOS, Band, Bass, Comping, Drums, Feel
 from phrasing.performing.performance import DRUMS, Part, Performance
-from phrasing.performing.swing import MOST, checked_tempo
-from phrasing.score.melody import Melody
+from phrasing.score.melody import Melody, checked_tempo
 
 Player = Literal["bass", "drums", "chords"]
 PLAYERS: tuple[Player, ...] = ("bass", "drums", "chords")
@@ -98,9 +97,10 @@ def _with_swing(feel: Feel, melody: Melody) -> Feel:
     asked = melody.swing
     if asked is None or feel.swing.ride_by_tempo or (len(melody) and asked != EVEN):
         return feel
-    if not EVEN <= asked <= MOST:
+    if not EVEN <= asked <= RATIOS[1]:
         raise PhrasingError(
-            f"The swing ratio {asked:g} is outside 1 (even) to {MOST:g} (long note : short)."
+            f"The swing ratio {asked:g} is outside 1 (even) to {RATIOS[1]:g} "
+            "(long note : short)."
         )
     tempo = melody.tempos.tempos[0]
     return replace(feel, swing=replace(feel.swing, ride_by_tempo=((tempo, asked),)))

@@ -14,9 +14,9 @@ import numpy as np
 from phrasing.band.form import Form
 from phrasing.feel import Feel
 from phrasing.performing.dynamics import velocities
-from phrasing.performing.performance import Part
+from phrasing.performing.performance import Part, freed
 from phrasing.performing.swing import SwingMap, SwingRatio, swing_map
-from phrasing.score.melody import TICKS, Floats, Ints, Melody
+from phrasing.score.melody import TICKS, Floats, Melody
 
 MOST_DEVIATIONS = 2.5
 """Standard deviations beyond which no stroke strays."""
@@ -114,7 +114,7 @@ def part_of(
         name=seat.name,
         program=seat.program,
         onset=onsets,
-        release=_before_again(onsets, released, pitch),
+        release=freed(onsets, released, pitch),
         pitch=pitch,
         velocity=velocities(level, feel),
         level=level,
@@ -154,14 +154,3 @@ def _deviations(strokes: Sequence[Stroke], seat: Seat, rng: np.random.Generator)
         _, first = np.unique([s.onset for s in strokes], return_inverse=True)
         return np.asarray(deviates[first])
     return deviates
-
-
-def _before_again(onset: Ints, release: Ints, pitch: Ints) -> Ints:
-    """Releases that let a note end before its own pitch comes again."""
-    order = np.lexsort((onset, pitch))
-    again = pitch[order][1:] == pitch[order][:-1]
-    ends, starts = release[order], onset[order]
-    ends[:-1] = np.where(again, np.minimum(ends[:-1], starts[1:] - 1), ends[:-1])
-    released = np.empty_like(release)
-    released[order] = np.maximum(ends, starts + 1)
-    return released

@@ -14,9 +14,8 @@ from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.playalong import band_feel, melody_over
 from phrasing.performing.performance import Part, Performance, joined, moved, of_notes, perform
-from phrasing.performing.swing import checked_tempo
 from phrasing.score.keys import keys_of
-from phrasing.score.melody import Bar, Melody, TempoMap
+from phrasing.score.melody import Bar, Melody, TempoMap, checked_tempo
 from phrasing.score.pitches import in_signatures, name_of
 from phrasing.score.transposing import fit, transposed
 

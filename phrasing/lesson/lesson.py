@@ -16,14 +16,24 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
-from phrasing.feelfile import load_feel
+from phrasing.feelfile import STRAIGHT, load_feel, swing_from_text
 from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Performance, perform, shape_of, timing
-from phrasing.performing.swing import STRAIGHT, checked_tempo, swing_from_text, tempo_range
+from phrasing.performing.swing import tempo_range
 from phrasing.score.instruments import DEFAULT, Instrument, instrument_named
-from phrasing.score.melody import Bar, ChordSymbol, Floats, Grace, Ints, Key, Melody, TempoMap
+from phrasing.score.melody import (
+    Bar,
+    ChordSymbol,
+    Floats,
+    Grace,
+    Ints,
+    Key,
+    Melody,
+    TempoMap,
+    checked_tempo,
+)
 from phrasing.style import AUTO, SWING, Choice, Style, chosen
 
 Standing = TypeVar("Standing", Key, ChordSymbol)

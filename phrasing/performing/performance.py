@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phrasing.feel import Feel, Swing
+from phrasing.feelfile import STRAIGHT
 from phrasing.marking.marking import Marking
 from phrasing.performing import dynamics
 from phrasing.performing.dynamics import Shape
-from phrasing.performing.swing import STRAIGHT, SwingMap, SwingRatio, swing_map
+from phrasing.performing.swing import SwingMap, SwingRatio, swing_map
 from phrasing.score.instruments import DEFAULT, Instrument
 from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
 from phrasing.style import chosen
@@ -194,10 +195,24 @@ def perform(
 def _releases(melody: Melody, shape: Shape, times: Timing, onset: Ints) -> Ints:
     """Releases in ticks: after the onset, and before a note of the same pitch speaks."""
     release = np.rint(times.onset + shape.gate * (times.end - times.onset)).astype(np.int64)
-    following = np.append(onset[1:], np.iinfo(np.int64).max)
-    same = np.append(melody.pitch[1:] == melody.pitch[:-1], False)
-    release = np.where(same, np.minimum(release, following - 1), release)
-    return np.maximum(release, onset + 1)
+    return freed(onset, release, melody.pitch)
+
+
+def freed(onset: Ints, release: Ints, pitch: Ints) -> Ints:
+    """Releases that let a note end a tick before its own pitch comes again.
+
+    Columns of ticks and MIDI numbers, in any order. Every note lasts a tick at least.
+
+    >>> freed(np.array([0, 480]), np.array([480, 900]), np.array([60, 60])).tolist()
+    [479, 900]
+    """
+    order = np.lexsort((onset, pitch))
+    again = pitch[order][1:] == pitch[order][:-1]
+    ends, starts = release[order], onset[order]
+    ends[:-1] = np.where(again, np.minimum(ends[:-1], starts[1:] - 1), ends[:-1])
+    released = np.empty_like(release)
+    released[order] = np.maximum(ends, starts + 1)
+    return released
 
 
 def _curves(

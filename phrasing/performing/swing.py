@@ -11,16 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phrasing.errors import PhrasingError
 from phrasing.feel import Swing
 from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
-
-SLOWEST, FASTEST = 20.0, 400.0
-"""Quarter notes a minute between which the program works."""
-
-MOST = 4.0
-"""The largest ratio taken: a little above the 3.5 : 1 that Friberg & Sundstrom (2002,
-Music Perception 19(3)) measured on a ride cymbal at slow tempos."""
 
 EVEN = 0.5
 
@@ -141,71 +133,6 @@ def _subdivided(melody: Melody, starts: Ints, sixteenths: bool) -> Ints:
     inside = melody.onset - starts[beat]
     grid = TICKS // 4 if sixteenths else TICKS // 2
     return np.unique(beat[inside % grid != 0])
-
-
-def swing_from_text(text: str) -> Swing | None:
-    """The setting a user writes: ``2``, ``2:1``, ``straight``, ``auto``, ``120:2,200:1.5``.
-
-    None for ``auto``. Raises ``PhrasingError`` for what cannot be read or played.
-    """
-    word = text.strip().lower()
-    if word == "auto":
-        return None
-    if word in ("straight", "even"):
-        return Swing(by_tempo=STRAIGHT)
-    pairs = tuple(sorted(_pair(entry.strip(), text) for entry in word.split(",")))
-    if len({tempo for tempo, _ in pairs}) < len(pairs):
-        raise PhrasingError(f"Swing “{text}”: gives one tempo twice.")
-    return Swing(by_tempo=pairs)
-
-
-SMF_ANY = 120.0
-"""The tempo under which a ratio for every tempo is kept."""
-STRAIGHT = ((SMF_ANY, 1.0),)
-"""The table of even eighths."""
-
-
-def _pair(entry: str, text: str) -> tuple[float, float]:
-    """One (tempo, ratio) of a table; a ratio alone, or one such as 2:1, is for any tempo."""
-    try:
-        first, _, second = entry.partition(":")
-        left, right = float(first), float(second) if second else None
-    except ValueError:
-        raise _unreadable(text) from None
-    if right is None:
-        tempo, ratio = SMF_ANY, left
-    elif "," not in text and 0 < left < SLOWEST and right > 0:
-        tempo, ratio = SMF_ANY, left / right
-    else:
-        tempo, ratio = left, right
-    if not SLOWEST <= tempo <= FASTEST:
-        raise PhrasingError(
-            f"Swing “{text}”: the tempo {tempo:g} is outside {SLOWEST:g} to {FASTEST:g} "
-            "quarter notes a minute."
-        )
-    if not 1.0 <= ratio <= MOST:
-        raise PhrasingError(
-            f"Swing “{text}”: the ratio {ratio:g} is outside 1 (even) to {MOST:g} "
-            "(long note : short note)."
-        )
-    return tempo, ratio
-
-
-def _unreadable(text: str) -> PhrasingError:
-    return PhrasingError(
-        f"Swing “{text}”: write a ratio such as 2, “straight”, “auto”, or a table of "
-        "tempo:ratio such as 120:2,200:1.5."
-    )
-
-
-def checked_tempo(tempo: float) -> float:
-    """``tempo`` if it lies within 20 to 400 quarter notes a minute, else ``PhrasingError``."""
-    if not SLOWEST <= tempo <= FASTEST:
-        raise PhrasingError(
-            f"Tempo {tempo:g} is outside {SLOWEST:g} to {FASTEST:g} quarter notes a minute; "
-            "choose another with --tempo."
-        )
-    return tempo
 
 
 def tempo_range(tempos: TempoMap) -> tuple[float, float]:

@@ -34,6 +34,7 @@ from pathlib import Path
 import numpy as np
 
 from phrasing.errors import PhrasingError
+from phrasing.feelfile import ratio_from_text
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.reading.source import bytes_of
 from phrasing.score.chords import parse_chord
@@ -122,16 +123,10 @@ def _key(settings: Settings, value: str) -> Settings:
 
 
 def _swing(settings: Settings, value: str) -> Settings:
-    if value.lower() in ("straight", "even"):
-        return replace(settings, swing=1.0)
-    parts = re.fullmatch(r"(\d+(?:\.\d+)?)(?:\s*:\s*(\d+(?:\.\d+)?))?", value)
-    short = float(parts[2] or 1) if parts else 0.0
-    if parts is None or short <= 0 or float(parts[1]) < short:
-        raise ValueError(
-            f"the swing “{value}” is not known; write a ratio of 1 or more, such as swing: 2, "
-            "or swing: straight."
-        )
-    return replace(settings, swing=float(parts[1]) / short)
+    try:
+        return replace(settings, swing=ratio_from_text(value))
+    except PhrasingError as error:
+        raise ValueError(str(error).replace("Swing", "swing", 1)) from error
 
 
 def _style(settings: Settings, value: str) -> Settings:

@@ -16,9 +16,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from phrasing.errors import PhrasingError
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+
+SLOWEST, FASTEST = 20.0, 400.0
+"""Quarter notes a minute between which the program works."""
 
 TICKS = 960
 """Ticks to the quarter note: divisible by 2, 3, 4, 5, 6, 8, 10, 12, 16, 32 and 64."""
@@ -349,3 +354,13 @@ def bars_of_meters(changes: Mapping[int, Meter], end: int, pickup: int = 0) -> t
         bars.append(Bar(at, until - at, number, meter))
         at, number = until, number + 1
     return tuple(bars)
+
+
+def checked_tempo(tempo: float) -> float:
+    """``tempo`` if it lies within 20 to 400 quarter notes a minute, else ``PhrasingError``."""
+    if not SLOWEST <= tempo <= FASTEST:
+        raise PhrasingError(
+            f"Tempo {tempo:g} is outside {SLOWEST:g} to {FASTEST:g} quarter notes a minute; "
+            "choose another with --tempo."
+        )
+    return tempo

@@ -55,6 +55,7 @@ def midi(path, *, notes=(60,), channel=0, type=1):
     return path
 
 
+@pytest.mark.long
 def test_shape_writes_the_pair_as_midi_and_sound_the_table_and_the_report(phrasing, tmp_path):
     code, out, err = phrasing("shape", LATE_BUS, "-o", tmp_path / "out")
     assert (code, err) == (0, "")
@@ -197,6 +198,7 @@ def test_something_better_is_named_only_beside_the_small_soundfont(phrasing, tmp
     assert "sounds better" not in phrasing("sounds", "--soundfont", other)[1]
 
 
+@pytest.mark.long
 def test_without_a_synthesizer_the_midi_is_written_and_a_script_notices(tmp_path):
     out = tmp_path / "out"
     ran = subprocess.run(

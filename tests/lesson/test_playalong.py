@@ -7,11 +7,11 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
+from phrasing.feelfile import swing_from_text
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.playalong import band_for, play_along
 from phrasing.lesson.request import BandRequest
 from phrasing.marking.precedence import mark
-from phrasing.performing.swing import swing_from_text
 from phrasing.score.instruments import DEFAULT
 from phrasing.score.melody import ChordSymbol
 from tests.lines import melody

@@ -137,6 +137,7 @@ def test_a_melody_without_notes_has_an_empty_marking():
     assert marking.phrases == marking.swells == marking.links == ()
 
 
+@pytest.mark.long
 @given(melodies())
 @settings(max_examples=400, deadline=None)
 def test_the_columns_say_what_the_rules_say_note_by_note(tune):
@@ -196,6 +197,7 @@ def test_marks_stay_when_the_melody_moves_by_bars_or_is_transposed(tune, bars, s
     assert words_of(mark(tune.transposed(semitones))) == words_of(mark(tune))
 
 
+@pytest.mark.long
 @given(melodies(), st.sampled_from([rule.name for rule in RULES]))
 @settings(max_examples=200, deadline=None)
 def test_leaving_out_a_rule_leaves_only_weaker_rules_in_its_place(tune, name):

@@ -39,6 +39,7 @@ def silent() -> str:
     return listening_page(lesson, versions_of(lesson, Request(), straight=True), None)
 
 
+@pytest.mark.long
 def test_32_bars_in_three_versions_are_at_most_6_mb(tmp_path: Path):
     bar = "C5:1 D5:1 E5:1 G5:1 F5:2 A4:1 B4:1 "
     lesson = lesson_of(bar * 32)
@@ -49,6 +50,7 @@ def test_32_bars_in_three_versions_are_at_most_6_mb(tmp_path: Path):
     assert path.stat().st_size <= 6_000_000
 
 
+@pytest.mark.long
 def test_same_wishes_same_bytes(tmp_path: Path):
     lesson = open_lesson(example_file(), Request(only="1-2"))
     pages = []

@@ -98,6 +98,7 @@ def test_a_narrow_screen_has_fewer_bars_in_a_line() -> None:
         assert made.box.right <= (150 if made is wide else 45) * SPACE * 1.01
 
 
+@pytest.mark.long
 def test_a_long_melody_is_one_picture() -> None:
     line = melody("C5:8 " * 800)
     made = engrave(new_score(line), width=60, bars_per_system=2)

@@ -149,6 +149,7 @@ def test_svg_pages_are_files_of_their_own(tmp_path: Path) -> None:
         assert etree.parse(file).getroot().get("width") == "210.00mm"
 
 
+@pytest.mark.long
 def test_the_same_sheet_has_the_same_bytes(tmp_path: Path) -> None:
     line = tune()
     first, second = (tmp_path / name for name in ("a.pdf", "b.pdf"))

@@ -5,12 +5,12 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Swing
+from phrasing.feelfile import swing_from_text
 from phrasing.performing.swing import (
     SwingRatio,
     melody_ratio,
     off_beat_position,
     ride_ratio,
-    swing_from_text,
     swing_map,
 )
 from phrasing.score.melody import Melody, Meter, TempoMap, bars_of_meters

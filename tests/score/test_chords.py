@@ -150,6 +150,7 @@ def test_what_is_no_chord_is_refused_in_one_line(text):
     assert "\n" not in str(told.value)
 
 
+@pytest.mark.long
 def test_every_chord_reads_its_own_normal_spelling_and_never_crashes():
     chance = random.Random(11)
     pieces = (

@@ -389,6 +389,7 @@ place = st.one_of(
 )
 
 
+@pytest.mark.long
 @settings(max_examples=200, deadline=None, derandomize=True)
 @given(st.lists(place, min_size=1, max_size=40, unique=True), st.sampled_from([0.1, 1.0, 40.0]))
 def test_whatever_is_played_onsets_ascend_and_notes_end_before_the_next(places, resolution):
