@@ -231,9 +231,8 @@ def in_pairs(melody: Melody) -> Bools:
 
 def _beat_and_place(melody: Melody) -> tuple[Ints, Ints]:
     """For each note, the number of its beat in the piece and the ticks from its start."""
-    beat, into = np.divmod(melody.in_bar, melody.beat_length)
-    most = int(beat.max(initial=0)) + 1
-    return melody.bar_index * most + beat, into
+    most = int(melody.beat_number.max(initial=0)) + 1
+    return melody.bar_index * most + melody.beat_number, melody.into_beat
 
 
 def _is_pair(beat: Ints, into: Ints, beat_length: Ints) -> Bools:

@@ -114,7 +114,7 @@ def _bar_beats(bar: Bar, index: int) -> Iterator[Beat]:
 def _lengths(bar: Bar) -> Iterator[int]:
     """Lengths of the bar's beats; a rest that is no whole beat comes last."""
     left = bar.length
-    for length in _beat_lengths(bar.meter):
+    for length in bar.meter.beat_lengths:
         if left <= 0:
             return
         yield min(length, left)
@@ -122,18 +122,6 @@ def _lengths(bar: Bar) -> Iterator[int]:
     while left > 0:
         yield min(TICKS, left)
         left -= TICKS
-
-
-def _beat_lengths(meter: Meter) -> Iterator[int]:
-    beat, count = meter.beat_length, meter.bar_length // meter.beat_length
-    unit = 4 * TICKS // meter.unit
-    if beat > unit or not meter.has_no_off_beats or count == 1:
-        yield from [beat] * max(count, 1)
-        return
-    # Twos and a three: 5/8 as 3+2, 7/8 as 2+2+3.
-    pairs = [2] * (count // 2)
-    pairs[0 if count == 5 else -1] += count % 2
-    yield from (pair * unit for pair in pairs)
 
 
 def _off(length: int, meter: Meter) -> int:
@@ -223,7 +211,7 @@ class Plan:
 
     def beat_tempo(self, beat: Beat) -> float:
         """Beats a minute: of dotted quarters in compound meters."""
-        full = self.form.bars[beat.bar].meter.beat_length
+        full = self.form.bars[beat.bar].meter.pulse
         return self.tempo(beat.onset) * TICKS / max(full, TICKS)
 
     def growth(self, tick: int) -> float:

@@ -58,20 +58,15 @@ class Columns:
         return len(self.pitch)
 
     @cached_property
-    def _into_beat(self) -> Ints:
-        """Ticks from the start of the note's beat."""
-        return self.melody.in_bar % self.melody.beat_length
-
-    @cached_property
     def on_beat(self) -> Bools:
         """Starts on a beat."""
-        starts: Bools = self._into_beat == 0
+        starts: Bools = self.melody.into_beat == 0
         return starts
 
     @cached_property
     def off_beat(self) -> Bools:
         """Starts halfway through a beat; nothing does in meters of eighths."""
-        halfway: Bools = self._into_beat * 2 == self.melody.beat_length
+        halfway: Bools = self.melody.into_beat * 2 == self.melody.beat_length
         return halfway & ~self.melody.has_no_off_beats
 
     @cached_property

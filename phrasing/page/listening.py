@@ -116,7 +116,7 @@ def _seconds(values: ArrayLike) -> list[float]:
 
 def _bar(melody: Melody, bar: Bar) -> dict[str, Any]:
     """A bar; ``count`` beats of ``beat`` seconds lead into it, strong every ``meter``."""
-    beat = bar.meter.beat_length
+    beat = bar.meter.pulse
     start, one, end = melody.tempos.seconds(
         [bar.onset, bar.onset + beat, bar.onset + bar.length]
     )

@@ -29,12 +29,9 @@ def is_compound(meter: Meter) -> bool:
 
 
 def beat_starts(meter: Meter) -> tuple[int, ...]:
-    """Where the beats of a bar start, in ticks; 5/8 is taken as 3 + 2, 7/8 as 2 + 2 + 3."""
-    unit = 4 * TICKS // meter.unit
-    if meter.unit >= 8 and not is_compound(meter) and meter.beats > 4:
-        twos = meter.beats // 2 - 1
-        groups = [0, 3 * unit] if meter.beats == 5 else [2 * unit * k for k in range(twos + 1)]
-        return tuple(groups)
+    """Where the beats of a bar are seen to start, in ticks; halves in 2/2, dotted in 6/4."""
+    if meter.has_no_off_beats:
+        return meter.beat_starts
     return tuple(range(0, meter.bar_length, beat_of(meter)))
 
 

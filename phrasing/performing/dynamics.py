@@ -150,7 +150,7 @@ def _marked_gate(sound: MarkSound, written: Floats) -> Floats:
 
 
 def _long_on_beats(melody: Melody) -> Bools:
-    on_beat: Bools = melody.in_bar % melody.beat_length == 0
+    on_beat: Bools = melody.into_beat == 0
     long: Bools = melody.length * 2 >= 3 * TICKS
     return on_beat & long
 

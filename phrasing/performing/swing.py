@@ -114,12 +114,10 @@ def _beats(bars: tuple[Bar, ...]) -> tuple[Ints, Bools]:
     whole: list[Bools] = []
     end = 0
     for bar in bars:
-        beat = bar.meter.beat_length
         end = bar.onset + bar.length
-        first = bar.onset - bar.offset % beat
-        begins = np.arange(first, end, beat, dtype=np.int64)
+        begins, lengths = np.array(list(bar.beats), dtype=np.int64).reshape(-1, 2).T
         starts.append(begins)
-        whole.append((begins + beat <= end) & (not bar.meter.has_no_off_beats))
+        whole.append((begins + lengths <= end) & (not bar.meter.has_no_off_beats))
     if not starts:
         return np.zeros(1, np.int64), np.zeros(0, bool)
     # A bar that begins inside a beat takes that beat up where the bar before left it.

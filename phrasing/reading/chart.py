@@ -234,21 +234,22 @@ def placed(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
 
 def _subdivisions(meter: Meter) -> list[int]:
     """Places for chords in a bar: its beats, or failing that its eighths."""
-    beats = meter.bar_length // meter.beat_length
+    beats = meter.bar_length // meter.pulse
     eighths = meter.beats if meter.has_no_off_beats else 2 * beats
     return [max(beats, 1), max(eighths, 1)]
 
 
 def _placed_by_slashes(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
     places = len(symbols)
-    allowed = {max(meter.bar_length // meter.beat_length, 1), meter.beats}
+    allowed = {len(meter.beat_starts), meter.beats}
     if places not in allowed:
         raise ValueError(
             f"it has {places} chords and slashes, and a bar of {meter} has "
             f"{' or '.join(map(str, sorted(allowed)))} beats; write one for each beat."
         )
-    ticks = meter.bar_length // places
-    return [(i * ticks, name) for i, name in enumerate(symbols) if name != "/"]
+    by_unit = range(0, meter.bar_length, meter.bar_length // places)
+    starts = meter.beat_starts if places == len(meter.beat_starts) else by_unit
+    return [(at, name) for at, name in zip(starts, symbols, strict=True) if name != "/"]
 
 
 NAMED = re.compile(r"([^|:]+):\s*(.*)")

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
+from itertools import accumulate
 from types import MappingProxyType
 from typing import Any
 
@@ -96,7 +97,6 @@ __all__ = [
     "bars_of_meters",
 ]
 
-COMPOUND = (6, 9, 12)
 NO_MARKS: Mapping[int, str] = MappingProxyType({})
 
 
@@ -118,15 +118,68 @@ class Meter:
         return self.unit >= 8
 
     @property
-    def beat_length(self) -> int:
-        """Ticks in a beat: a quarter, or a dotted quarter in compound meters."""
-        if not self.has_no_off_beats:
-            return TICKS
-        compound = self.beats in COMPOUND or self.beats == 3
-        return 12 * TICKS // self.unit if compound else 4 * TICKS // self.unit
+    def beat_lengths(self) -> tuple[int, ...]:
+        """Ticks in each beat of a full bar: the one place that says where its beats are.
+
+        Quarters down to a unit of a quarter. Of shorter units a multiple of three has dotted
+        beats, up to four of them are beats themselves, 5/8 is 3 + 2, and others are twos with
+        a three at the end where they are odd (common practice, no source).
+
+        >>> Meter(4, 4).beat_lengths, Meter(7, 8).beat_lengths, len(Meter(15, 8).beat_lengths)
+        ((960, 960, 960, 960), (960, 960, 1440), 5)
+        """
+        return _beat_lengths(self.beats, self.unit)
+
+    @property
+    def beat_starts(self) -> tuple[int, ...]:
+        """Ticks from the start of the bar to each beat.
+
+        >>> Meter(5, 8).beat_starts
+        (0, 1440)
+        """
+        return (0, *accumulate(self.beat_lengths[:-1]))
+
+    @property
+    def pulse(self) -> int:
+        """Ticks in what is counted evenly: the beat, or the unit where beats are unlike.
+
+        >>> Meter(6, 8).pulse, Meter(7, 8).pulse
+        (1440, 480)
+        """
+        first = self.beat_lengths[0]
+        alike = all(length == first for length in self.beat_lengths)
+        return first if alike else 4 * TICKS // self.unit
+
+    def place(self, ticks: ArrayLike) -> tuple[Ints, Ints, Ints]:
+        """For ticks from the start of a bar: the beat from 0, ticks into it, its length.
+
+        In a bar that lasts longer than its meter the count goes on.
+
+        >>> beat, into, length = Meter(7, 8).place([0, 2400])
+        >>> beat.tolist(), into.tolist(), length.tolist()
+        ([0, 2], [0, 480], [960, 1440])
+        """
+        bars, inside = np.divmod(np.asarray(ticks, dtype=np.int64), self.bar_length)
+        beat = np.searchsorted(np.array(self.beat_starts), inside, "right") - 1
+        into = inside - np.array(self.beat_starts)[beat]
+        return beat + bars * len(self.beat_starts), into, np.array(self.beat_lengths)[beat]
 
     def __str__(self) -> str:
         return f"{self.beats}/{self.unit}"
+
+
+@cache
+def _beat_lengths(beats: int, unit: int) -> tuple[int, ...]:
+    one = 4 * TICKS // unit
+    if unit <= 4:
+        return (TICKS,) * max(beats * one // TICKS, 1)
+    if beats % 3 == 0:
+        return (3 * one,) * (beats // 3)
+    if beats <= 4:
+        return (one,) * beats
+    if beats == 5:
+        return 3 * one, 2 * one
+    return (*(2 * one,) * (beats // 2 - beats % 2), *(3 * one,) * (beats % 2))
 
 
 @dataclass(frozen=True)
@@ -144,6 +197,23 @@ class Bar:
     meter: Meter = field(default_factory=Meter)
     offset: int = 0
     passing: int = 1
+
+    @property
+    def beats(self) -> Iterator[tuple[int, int]]:
+        """Onset and full length of each beat that lies in the bar (ticks).
+
+        Where the bar begins inside a beat, that one begins before it; where it ends inside
+        one, that one ends after it.
+
+        >>> list(Bar(0, 1440, 0, Meter(4, 4), offset=2400).beats)
+        [(-480, 960), (480, 960)]
+        """
+        onset = self.onset - self.offset
+        while onset < self.onset + self.length:
+            for length in self.meter.beat_lengths:
+                if onset + length > self.onset and onset < self.onset + self.length:
+                    yield onset, length
+                onset += length
 
 
 @dataclass(frozen=True)
@@ -301,10 +371,32 @@ class Melody:
         return self.onset - starts[self.bar_index]
 
     @cached_property
+    def _places(self) -> tuple[Ints, Ints, Ints]:
+        """For each note, its beat from 0, ticks into it and its length."""
+        meters = [bar.meter for bar in self.bars]
+        kinds = {meter: kind for kind, meter in enumerate(dict.fromkeys(meters))}
+        kind = np.array([kinds[meter] for meter in meters], dtype=np.int64)[self.bar_index]
+        places = [np.zeros(len(self), dtype=np.int64) for _ in range(3)]
+        for meter, index in kinds.items():
+            its_own = kind == index
+            for column, values in zip(places, meter.place(self.in_bar[its_own]), strict=True):
+                column[its_own] = values
+        return places[0], places[1], places[2]
+
+    @property
+    def beat_number(self) -> Ints:
+        """For each note, the beat of its bar in which it starts, from 0."""
+        return self._places[0]
+
+    @property
+    def into_beat(self) -> Ints:
+        """For each note, ticks from the start of its beat."""
+        return self._places[1]
+
+    @property
     def beat_length(self) -> Ints:
-        """For each note, ticks in a beat of its meter."""
-        lengths = np.array([bar.meter.beat_length for bar in self.bars], dtype=np.int64)
-        return lengths[self.bar_index]
+        """For each note, ticks in its beat."""
+        return self._places[2]
 
     @cached_property
     def has_no_off_beats(self) -> Bools:
@@ -321,7 +413,7 @@ class Melody:
     @cached_property
     def beat(self) -> Floats:
         """For each note, its beat from 1: 2.5 is the "and" of two."""
-        return self.in_bar / self.beat_length + 1.0
+        return self.beat_number + self.into_beat / self.beat_length + 1.0
 
     def with_tempo(self, tempo: float) -> Melody:
         """The same melody with its first tempo set (quarter notes a minute)."""

@@ -69,10 +69,11 @@ def bar_name(bar: Bar) -> str:
 
 def beat_name(melody: Melody, i: int) -> str:
     """Where in its bar note ``i`` starts: "beat 2", "and of 2", "the “e” of 2"."""
-    beat, into = divmod(int(melody.in_bar[i]), int(melody.beat_length[i]))
+    beat, into = int(melody.beat_number[i]), int(melody.into_beat[i])
     part = Fraction(into, int(melody.beat_length[i]))
     kinds = FINER
-    if part and bool(melody.has_no_off_beats[i]) and melody.beat_length[i] % 3 == 0:
+    unit = melody.bars[int(melody.bar_index[i])].meter.unit
+    if part and unit >= 8 and int(melody.beat_length[i]) * unit == 12 * TICKS:
         kinds = COMPOUND_PARTS
     elif part in PARTS:
         return PARTS[part].format(beat + 1)

@@ -39,9 +39,9 @@ def test_plain_and_shaped_begin_every_note_at_the_same_instant():
     lesson = open_lesson(example(), Request())
     plain, shaped, straight = versions_of(lesson, Request(), straight=True)
     np.testing.assert_array_equal(plain.onset, shaped.onset)
-    on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
+    on_beat = lesson.melody.into_beat == 0
     np.testing.assert_allclose(plain.onset[on_beat], straight.onset[on_beat], atol=1e-9)
-    off_beat = lesson.melody.in_bar % lesson.melody.beat_length == 480
+    off_beat = lesson.melody.into_beat == 480
     assert (plain.onset[off_beat] - straight.onset[off_beat] > 0.006).all()
 
 
@@ -65,7 +65,7 @@ def test_over_a_band_times_count_from_the_melodys_first_bar():
     )
     alone = shaped_version(lesson)
     late = version.onset - alone.onset
-    on_beat = lesson.melody.in_bar % lesson.melody.beat_length == 0
+    on_beat = lesson.melody.into_beat == 0
     np.testing.assert_allclose(late[on_beat], 85 / 960 * 60 / lesson.tempo, atol=0.001)
     assert version.part.program == lesson.instrument.program
     assert len(version.struck) > len(version.onset)

@@ -26,13 +26,20 @@ class Line:
             return FOREVER
         return self.m.onset[i + 1] - self.m.onset[i] - self.m.length[i]
 
-    def place(self, i):
+    def beat(self, i):
+        """Ticks into the beat, the beat's length, and whether the meter is one of eighths."""
         bar = self.m.bars[self.m.bar_index[i]]
-        into = (self.m.onset[i] - bar.onset + bar.offset) % bar.meter.beat_length
+        into = (self.m.onset[i] - bar.onset + bar.offset) % bar.meter.bar_length
+        lengths = list(bar.meter.beat_lengths)
+        while into >= lengths[0]:
+            into -= lengths.pop(0)
+        return into, lengths[0], bar.meter.unit >= 8
+
+    def place(self, i):
+        into, length, eighths = self.beat(i)
         if into == 0:
             return "on"
-        half = into * 2 == bar.meter.beat_length and bar.meter.unit < 8
-        return "off" if half else "inside"
+        return "off" if into * 2 == length and not eighths else "inside"
 
     def pitch(self, i, steps):
         """The pitch of the note so many steps on (or back) in the same line."""
@@ -56,7 +63,7 @@ class Line:
     def quarter_on(self, i):
         if self.place(i) != "on" or self.m.length[i] != 960:
             return False
-        compound = self.m.bars[self.m.bar_index[i]].meter.beat_length == 1440
+        compound = self.beat(i)[1] == 1440
         pair = self.rest(i) == 0 and self.m.length[i + 1] == 480
         return not (compound and pair)
 

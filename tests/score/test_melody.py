@@ -5,7 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from phrasing.score.melody import TICKS, Melody, Meter, TempoMap, bars_of_meters
+from phrasing.band.plan import beats_of
+from phrasing.paper.values import beat_starts
+from phrasing.performing.swing import swing_map
+from phrasing.score.melody import TICKS, Bar, Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.words import beat_name
 from tests.lines import melody
 
 CHANGING = TempoMap((0, 4 * TICKS, 6 * TICKS), (120.0, 60.0, 240.0))
@@ -58,6 +62,47 @@ def test_a_dotted_quarter_is_the_beat_of_compound_meters():
     tune = melody("C5:1 D5:1 E5:1 F5:1", meter="6/8")
     assert tune.beat[3] == 2.0
     assert tune.has_no_off_beats.all()
+
+
+BEATS = {
+    (4, 4): [2] * 4, (2, 2): [2] * 4, (3, 4): [2] * 3, (5, 4): [2] * 5, (3, 2): [2] * 6,
+    (6, 8): [3, 3], (9, 8): [3] * 3, (12, 8): [3] * 4, (15, 8): [3] * 5, (3, 8): [3],
+    (5, 8): [3, 2], (7, 8): [2, 2, 3], (8, 8): [2] * 4, (11, 8): [2, 2, 2, 2, 3],
+    (4, 8): [1] * 4, (2, 8): [1] * 2, (1, 8): [1],
+}  # fmt: skip
+"""Eighths in each beat (common practice, no source)."""
+
+
+@pytest.mark.parametrize("meter", BEATS, ids=lambda m: f"{m[0]}/{m[1]}")
+def test_melody_swing_band_and_paper_have_the_same_beats(meter):
+    own = Meter(*meter)
+    bar = Bar(0, own.bar_length, 1, own)
+    starts = np.cumsum([0, *BEATS[meter]]) * TICKS // 2
+    assert own.beat_starts == tuple(starts[:-1])
+    assert own.bar_length == starts[-1]
+    assert swing_map(Melody([0], [1], [60], (bar,)), lambda at: at).starts.tolist() == list(
+        starts
+    )
+    assert [beat.onset for beat in beats_of((bar,))] == list(starts[:-1])
+    tune = Melody(starts[:-1], np.diff(starts), [60] * (len(starts) - 1), (bar,))
+    assert tune.beat.tolist() == list(range(1, len(starts)))
+    if own.has_no_off_beats:
+        assert beat_starts(own) == tuple(starts[:-1])
+
+
+def test_in_seven_eighths_the_third_beat_has_three():
+    tune = melody("C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 B5:1", meter="7/8")
+    assert tune.beat_number.tolist() == [0, 0, 1, 1, 2, 2, 2]
+    assert tune.beat_length.tolist() == [960] * 4 + [1440] * 3
+    assert beat_name(tune, 5) == "the second eighth of 3"
+    assert beat_name(tune, 3) == "and of 2"
+
+
+def test_beats_go_on_in_a_bar_that_is_too_long_and_count_back_in_a_pickup():
+    long = Melody([0, 4320], [1, 1], [60, 62], (Bar(0, 4800, 1, Meter(4, 4)),))
+    assert long.beat.tolist() == [1.0, 5.5]
+    pickup = Bar(0, 1440, 0, Meter(4, 4), offset=2400)
+    assert list(pickup.beats) == [(-480, 960), (480, 960)]
 
 
 def test_a_change_of_meter_inside_a_bar_shortens_it():

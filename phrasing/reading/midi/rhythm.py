@@ -108,7 +108,7 @@ def beats_of(bars: Sequence[Bar]) -> Beats:
     """All beats of the bars. Where a bar begins inside a beat, that beat starts before it."""
     rows: list[tuple[int, int, int, int]] = []
     for bar in bars:
-        beat = bar.meter.beat_length
+        beat = bar.meter.pulse
         kind = SIMPLE if beat == TICKS else COMPOUND if beat > TICKS else SHORT
         until = bar.onset + bar.length
         starts = range(bar.onset - bar.offset % beat, until, beat)
