@@ -7,16 +7,18 @@ the right (rendering, publishing) make files of it.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
-from phrasing.feelfile import STRAIGHT, load_feel, swing_from_text
+from phrasing.feelfile import STRAIGHT, adjusted, load_feel, swing_from_text
 from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
@@ -241,33 +243,54 @@ def open_lesson(path: Path, request: Request) -> Lesson:
 
 def open_piece(path: Path, request: Request) -> Lesson:
     """The same for a melody or a chord chart, whose lesson has no notes."""
+    return lesson_on(read_as_asked(path, request), path, request)
+
+
+def read_as_asked(path: Path, request: Request) -> Melody:
+    """The melody in a file, of the part and with the pickup that are asked for."""
+    from phrasing.reading import read
+
+    return read(path, part=request.track, pickup=request.pickup, as_written=request.as_written)
+
+
+def lesson_on(
+    melody: Melody,
+    source: Path,
+    request: Request,
+    *,
+    author: Mapping[int, str | None] | None = None,
+    feel: Mapping[str, Any] | None = None,
+) -> Lesson:
+    """A lesson on a melody that was read already, so that a new wish need not read it again.
+
+    ``author``: the teacher's marks by note, in place of the request's marks table. ``feel``:
+    entries laid out as in a feel's file, put in after the request's own. Raises
+    ``PhrasingError`` for what cannot be done.
+    """
     from phrasing.marking.explaining import reasons
     from phrasing.marking.precedence import mark
     from phrasing.marking.table import read_marks_table
-    from phrasing.reading import read
     from phrasing.score.transposing import as_written, fit, transposed
 
-    melody = read(
-        path, part=request.track, pickup=request.pickup, as_written=request.as_written
-    )
-    melody = _at_tempo(melody, request, path)
+    melody = _at_tempo(melody, request, source)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
     choice = style_of(melody, request)
-    feel = feel_of(request, choice.style)
+    felt = feel_of(request, choice.style, feel or {})
     melody = transposed(melody, request.transpose, request.octave)
     instrument = _instrument(melody, request)
-    author = read_marks_table(request.marks, melody) if request.marks else None
+    if author is None and request.marks:
+        author = read_marks_table(request.marks, melody)
     marking = mark(melody, style=choice.style, leave_out=request.leave_out, author=author)
     told = reasons(melody, marking)
     written = reasons(as_written(melody, instrument), marking)
     warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
     kept = not (request.transpose or request.octave or request.only)
     lesson = Lesson(
-        path,
+        source,
         melody,
         marking,
-        feel,
+        felt,
         instrument,
         told,
         warnings,
@@ -301,10 +324,16 @@ def _swung(choice: Choice) -> Choice:
     return Choice(SWING, f"A swing ratio is asked for: {SWING.title}; {SWING.way}.")
 
 
-def feel_of(request: Request, style: Style = SWING) -> Feel:
-    """The feel that the request asks for: the style's, then the file's, strength and swing."""
+def feel_of(
+    request: Request, style: Style = SWING, entries: Mapping[str, Any] = MappingProxyType({})
+) -> Feel:
+    """The feel that the request asks for: the style's, then the file's, strength and swing.
+
+    ``entries``: more of the feel, laid out as in a file.
+    """
     styled = style.played()
     feel = load_feel(request.feel, styled) if request.feel else styled
+    feel = adjusted(feel, entries) if entries else feel
     if request.strength is not None:
         feel = replace(feel, strength=request.strength)
     if not 0.0 <= feel.strength <= 1.0:
