@@ -45,7 +45,7 @@ def test_a_full_disk_is_told(tmp_path):
         with whole_file(tmp_path / "a.wav"), open("/dev/full", "wb", buffering=0) as full:
             full.write(b"x")
 
-    with pytest.raises(PhrasingError, match="is the disk full"):
+    with pytest.raises(PhrasingError, match="the disk is full"):
         fill()
     assert os.listdir(tmp_path) == []
 

@@ -1,0 +1,14 @@
+"""Files are written whole or not at all, and what a run reads it never writes over."""
+
+from phrasing.files.plan import Input, Outcome, Plan, Writing, whole_folder
+from phrasing.files.whole import whole_file, write_whole
+
+__all__ = [
+    "Input",
+    "Outcome",
+    "Plan",
+    "Writing",
+    "whole_file",
+    "whole_folder",
+    "write_whole",
+]
