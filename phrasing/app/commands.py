@@ -1,24 +1,21 @@
-"""The command line: takes what was asked, calls the rooms, and prints.
-
-Exit codes: 0 done; 2 something in the input or the request has to be put right, told in one
-line; 3 the MIDI files are written, but there is no synthesizer or soundfont for the sound.
-"""
+"""The command line: takes what was asked, calls the rooms, and prints."""
 
 from __future__ import annotations
 
 import json
-import re
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from phrasing.app import options as opt
 from phrasing.app.options import grouped
-from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.app.planning import beside, file_plan, folder_plan, inputs_of
+from phrasing.app.running import prepare, run
+from phrasing.errors import NoSoundError
 from phrasing.lesson.request import BandRequest, Request, SoundForm
+from phrasing.printable import escaped
 
 app = typer.Typer(
     help="Performs the phrasing of a swing line, plain and shaped, and says why.",
@@ -29,50 +26,11 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-FAULT, WRONG, STOPPED = 1, PhrasingError.exit_code, 130
-
 
 def main() -> None:
     """Run the command line; every failure ends in one line and an exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(encoding="utf-8", errors="replace")
+    prepare()
     sys.exit(run(lambda: app(standalone_mode=False)))
-
-
-def run(command: Callable[[], Any]) -> int:
-    """The exit code of a command; its failure is told in one line on standard error."""
-    try:
-        return int(command() or 0)
-    except PhrasingError as error:
-        return _tell(error, error.exit_code)
-    except (KeyboardInterrupt, typer.Abort):
-        return _tell("stopped.", STOPPED)
-    except typer.Exit as error:
-        return error.exit_code
-    except typer.TyperException as error:
-        return _tell(f"{_in_plain_words(error.format_message())} See --help.", WRONG)
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 0
-    except OSError as error:
-        return _tell(f"{error.filename or 'A file'}: {error.strerror or error}.", WRONG)
-    except Exception as error:
-        return _tell(f"a fault of this program, not yours: {error!r}. Please report it.", FAULT)
-
-
-def _in_plain_words(message: str) -> str:
-    """A parser's complaint about an option, in words for people."""
-    number = re.search(r"for '([^']+)': .*\b(number|float|integer)\b", message)
-    if number:
-        kind = "whole number" if number[2] == "integer" else "number"
-        return f"{number[1].strip('[].')} takes a {kind}."
-    return message if message.endswith((".", "?", "!")) else f"{message}."
-
-
-def _tell(message: object, code: int) -> int:
-    print("phrasing: " + " ".join(str(message).split()), file=sys.stderr)
-    return code
 
 
 @app.callback()
@@ -104,18 +62,20 @@ def shape(
 
     Example: phrasing shape late_bus_home.mid --tempo 160 -o lesson
     """
-    from phrasing.app.folders import write_demonstration
-    from phrasing.app.report import print_demonstration
+    from phrasing.app.folders import demonstration_names, write_demonstration
+    from phrasing.app.report import print_demonstration, print_outcome
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.playalong import band_for
 
+    inputs = inputs_of(melody, request, sound)
+    folder = output or beside(melody)
+    plan = folder_plan("shape", folder, inputs, sound, overwrite=overwrite)
+    plan.check(demonstration_names(sound, page=page))
     lesson = open_lesson(melody, request)
     band = band_for(lesson, BandRequest(count_in=1, ending=False)) if backing else None
-    folder = output or beside(melody)
-    made = write_demonstration(
-        lesson, folder, sound, plain=plain, backing=band, page=page, overwrite=overwrite
-    )
+    made = write_demonstration(lesson, plan, sound, plain=plain, backing=band, page=page)
     print_demonstration(made)
+    print_outcome(plan.outcome)
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
     return 0
@@ -141,7 +101,7 @@ def marks(
 
     lesson = open_lesson(melody, request)
     if as_json:
-        print(json.dumps(marks_json(*lesson.table), ensure_ascii=False))
+        print(escaped(json.dumps(marks_json(*lesson.table), ensure_ascii=False)))
     elif as_csv:
         sys.stdout.write(marks_csv(*lesson.table))
     else:
@@ -169,17 +129,20 @@ def sheet(
 
     Example: phrasing sheet late_bus_home.mid --instrument alto-sax --reasons
     """
-    from phrasing.app.report import print_files, print_warnings
+    from phrasing.app.report import print_files, print_outcome, print_warnings
     from phrasing.lesson.handout import write_handout
     from phrasing.lesson.lesson import open_lesson
 
-    lesson = open_lesson(melody, request)
     path = output or melody.with_suffix(".pdf")
-    written = write_handout(
-        lesson, path, layout=layout, reasons=reasons, paper=paper, overwrite=overwrite
-    )
+    plan = file_plan("sheet", path, inputs_of(melody, request), overwrite=overwrite)
+    plan.check([path.name])
+    lesson = open_lesson(melody, request)
+    with plan.writing([path.name]) as made:
+        place = made.part / path.name
+        write_handout(lesson, place, layout=layout, reasons=reasons, paper=paper)
     print_warnings(lesson)
-    print_files(written)
+    print_files(plan.folder / name for name in plan.outcome.files)
+    print_outcome(plan.outcome)
 
 
 @app.command(short_help="Make a page to hear and compare the versions on.")
@@ -216,19 +179,23 @@ def page(
 
     Example: phrasing page late_bus_home.mid --straight --without dip
     """
-    from phrasing.app.folders import page_path, write_listening_page
-    from phrasing.app.report import print_files, print_warnings
+    from phrasing.app.folders import page_place, write_listening_page
+    from phrasing.app.report import print_files, print_outcome, print_warnings
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.versions import versions_of
 
+    path = page_place(output, beside(melody))
+    inputs = inputs_of(melody, request, voice, variant)
+    plan = file_plan("page", path, inputs, voice, overwrite=overwrite)
+    plan.check([path.name])
     lesson = open_lesson(melody, request)
     versions = versions_of(
         lesson, request, straight=straight, without=tuple(without), variants=tuple(variant)
     )
-    path = page_path(output, beside(melody), overwrite=overwrite)
-    no_sound = write_listening_page(lesson, versions, path, voice)
+    no_sound = write_listening_page(lesson, versions, plan, voice)
     print_warnings(lesson)
     print_files([path])
+    print_outcome(plan.outcome)
     if no_sound:
         raise NoSoundError(f"{no_sound} The page is written, without sound.")
 
@@ -255,17 +222,20 @@ def backing(
 
     Example: phrasing backing kettle_blues.chart --choruses 3 --tempo 126
     """
-    from phrasing.app.folders import write_backing
-    from phrasing.app.report import print_backing
+    from phrasing.app.folders import MIX, write_backing
+    from phrasing.app.report import print_backing, print_outcome
     from phrasing.lesson.lesson import open_piece
     from phrasing.lesson.playalong import band_for, play_along
 
+    inputs = inputs_of(chart, request, sound)
+    plan = folder_plan("backing", output or beside(chart), inputs, sound, overwrite=overwrite)
+    plan.check([f"{MIX}.mid", f"{MIX}.{sound.format}"])
     lesson = open_piece(chart, request)
     players = band_for(lesson, band)
     performance = play_along(lesson, players, with_melody)
-    folder = output or beside(chart)
-    made = write_backing(performance, folder, sound, stems=stems, overwrite=overwrite)
+    made = write_backing(performance, plan, sound, stems=stems)
     print_backing(lesson, players, made)
+    print_outcome(plan.outcome)
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI file is written.")
 
@@ -294,12 +264,16 @@ def practice(
 
     Example: phrasing practice late_bus_home.mid --from 60% --to 100% --keys all
     """
-    from phrasing.app.folders import write_practice
-    from phrasing.app.report import print_practice, print_warnings, progress
+    from phrasing.app.folders import PLAYLIST, PRACTICE_PAGE, write_practice
+    from phrasing.app.report import print_outcome, print_practice, print_warnings, progress
     from phrasing.lesson.exercises import exercises, ladder_from
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.playalong import players_of
 
+    folder = output or beside(melody).with_name(f"{beside(melody).name}-practice")
+    inputs = inputs_of(melody, request, compressed)
+    plan = folder_plan("practice", folder, inputs, compressed, overwrite=overwrite)
+    plan.check([PLAYLIST, PRACTICE_PAGE])
     lesson = open_lesson(melody, request)
     found = list(
         exercises(
@@ -311,13 +285,11 @@ def practice(
             seed=players.seed,
         )
     )
-    folder = output or beside(melody).with_name(f"{beside(melody).name}-practice")
     print_warnings(lesson)
     with progress(len(found)) as step_on:
-        made = write_practice(
-            lesson.melody.title, found, folder, compressed, overwrite=overwrite, each=step_on
-        )
+        made = write_practice(lesson.melody.title, found, plan, compressed, each=step_on)
     print_practice(made)
+    print_outcome(plan.outcome)
 
 
 @app.command(short_help="Show the swing ratio by tempo.")
@@ -363,21 +335,18 @@ def demo(
 
     Example: phrasing demo -o demo
     """
-    from phrasing.app.folders import example, write_demonstration
-    from phrasing.app.report import print_demonstration, print_marks
+    from phrasing.app.folders import demonstration_names, example, write_demonstration
+    from phrasing.app.report import print_demonstration, print_marks, print_outcome
     from phrasing.lesson.lesson import open_lesson
 
+    inputs = inputs_of(example(), Request(), sound)
+    plan = folder_plan("shape", output, inputs, sound, overwrite=overwrite)
+    plan.check(demonstration_names(sound))
     lesson = open_lesson(example(), Request())
     print_marks(lesson)
-    made = write_demonstration(lesson, output, sound, overwrite=overwrite)
+    made = write_demonstration(lesson, plan, sound)
     print_demonstration(made)
+    print_outcome(plan.outcome)
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
     return 0
-
-
-def beside(melody: Path) -> Path:
-    """The folder beside a file that is named after it."""
-    return (
-        melody.with_suffix("") if melody.suffix else melody.with_name(f"{melody.name}-shaped")
-    )

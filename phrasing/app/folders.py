@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -16,7 +15,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import NoSoundError, PhrasingError
-from phrasing.files import whole_folder, write_whole
+from phrasing.files import Plan, write_whole
 from phrasing.lesson.exercises import Exercise
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.playalong import play_along
@@ -138,24 +137,16 @@ tightly (0 to 1). A band, which takes most room, was measured at 82 and 102 kbit
 at 122 as usual: 32 bars at 60 in three versions stay below 6 MB."""
 
 
-def page_path(output: Path | None, folder: Path, *, overwrite: bool = False) -> Path:
-    """Where a page goes: the file or folder asked for, else ``folder``.
-
-    Raises ``PhrasingError`` where a page is there already and ``overwrite`` is not set.
-    """
+def page_place(output: Path | None, folder: Path) -> Path:
+    """Where a page goes: the file or folder asked for, else ``folder``."""
     asked = output or folder
-    path = asked if asked.suffix.lower() in (".html", ".htm") else asked / NAME
-    if path.exists() and not overwrite:
-        raise PhrasingError(
-            f"{path} is there already; replace it with --overwrite, or choose another with -o."
-        )
-    return path
+    return asked if asked.suffix.lower() in (".html", ".htm") else asked / NAME
 
 
 def write_listening_page(
-    lesson: Lesson, versions: Sequence[Version], path: Path, form: SoundForm
+    lesson: Lesson, versions: Sequence[Version], plan: Plan, form: SoundForm
 ) -> str | None:
-    """Write the page; returns the sentence why it has no sound, None where it has.
+    """Write the one page of the plan; returns why it has no sound, None where it has.
 
     Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
     browser plays, and of long pieces packed more tightly, so that the page can be sent. The
@@ -165,17 +156,11 @@ def write_listening_page(
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
     seconds = sum(float(p.tempos.seconds(p.end)) for p in performances.values())
-    with tempfile.TemporaryDirectory() as folder:
-        compressed = replace(form, format="mp3", rate=44100, packing=packing_for(seconds))
-        recording, no_sound = recorded(performances, Path(folder), compressed)
+    compressed = replace(form, format="mp3", rate=44100, packing=packing_for(seconds))
+    with plan.writing([plan.asked.name]) as made:
+        recording, no_sound = recorded(performances, made.scratch, compressed)
         content = listening_page(lesson, versions, recording)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise PhrasingError(
-            f"{path}: cannot be written ({error.strerror}); choose another folder with -o."
-        ) from error
-    write_whole(path, content)
+        write_whole(made.part / plan.asked.name, content)
     return no_sound
 
 
@@ -186,6 +171,7 @@ def packing_for(seconds: float) -> float | None:
 
 # The practice folder: sound files that sort in the order of practice, a playlist, a page.
 
+PLAYLIST, PRACTICE_PAGE = "playlist.m3u8", "practice.html"
 SAFE = "abcdefghijklmnopqrstuvwxyz0123456789-_"
 
 
@@ -205,10 +191,9 @@ class PracticeFolder:
 def write_practice(
     title: str,
     found: Iterable[Exercise],
-    folder: Path,
+    plan: Plan,
     form: SoundForm,
     *,
-    overwrite: bool = False,
     each: Callable[[Exercise], None] = lambda exercise: None,
 ) -> PracticeFolder:
     """Write every exercise as a sound file, ``playlist.m3u8`` and ``practice.html``.
@@ -223,14 +208,13 @@ def write_practice(
     checked_form(form)
     soundfont = find_soundfont(form.soundfont)
     exercises = list(found)
-    digits = len(str(len(exercises)))
+    names = _practice_names(exercises)
 
-    def record(number: int, exercise: Exercise) -> Entry:
+    def record(name: str, exercise: Exercise) -> Entry:
         each(exercise)
-        name = f"{number:0{digits}}-{_safe(exercise.name)}"
         recording = write_sound(
             {name: exercise.performance},
-            part,
+            made.part,
             kind=form.kind,
             bits=form.bits,
             rate=form.samples_a_second,
@@ -240,12 +224,19 @@ def write_practice(
         file = f"{name}.{form.format}"
         return Entry(exercise.group, exercise.title, file, recording.seconds)
 
-    with whole_folder(folder, overwrite=overwrite) as part:
+    files = [f"{name}.{form.format}" for name in names]
+    with plan.writing([*files, PLAYLIST, PRACTICE_PAGE]) as made:
         with ThreadPoolExecutor(os.cpu_count()) as side_by_side:
-            entries = tuple(side_by_side.map(record, range(1, len(exercises) + 1), exercises))
-        write_whole(part / "playlist.m3u8", playlist(title, entries))
-        write_whole(part / "practice.html", practice_page(title, entries))
-    return PracticeFolder(folder, entries)
+            entries = tuple(side_by_side.map(record, names, exercises))
+        write_whole(made.part / PLAYLIST, playlist(title, entries))
+        write_whole(made.part / PRACTICE_PAGE, practice_page(title, entries))
+    return PracticeFolder(plan.folder, entries)
+
+
+def _practice_names(exercises: Sequence[Exercise]) -> list[str]:
+    """Names of files without their endings, which sort in the order of practice."""
+    digits = len(str(len(exercises)))
+    return [f"{n:0{digits}}-{_safe(each.name)}" for n, each in enumerate(exercises, 1)]
 
 
 def _safe(name: str) -> str:
@@ -270,11 +261,10 @@ class BandFolder:
 
 def write_backing(
     performance: Performance,
-    folder: Path,
+    plan: Plan,
     form: SoundForm,
     *,
     stems: bool = False,
-    overwrite: bool = False,
 ) -> BandFolder:
     """Write ``backing.mid`` (a named track for each player) and the mix, or nothing.
 
@@ -285,11 +275,10 @@ def write_backing(
     versions = {MIX: performance}
     if stems:
         versions |= _stems(performance)
-    with whole_folder(folder, overwrite=overwrite) as part:
-        write_midi(performance, part / f"{MIX}.mid")
-        recording, no_sound = recorded(versions, part, form, lead=MIX)
-        files = tuple(sorted(file.name for file in part.iterdir()))
-    return BandFolder(folder, files, recording, no_sound)
+    with plan.writing([f"{MIX}.mid", *(f"{name}.{form.format}" for name in versions)]) as made:
+        write_midi(performance, made.part / f"{MIX}.mid")
+        recording, no_sound = recorded(versions, made.part, form, lead=MIX)
+    return BandFolder(plan.folder, plan.outcome.files, recording, no_sound)
 
 
 def _stems(performance: Performance) -> Mapping[str, Performance]:
@@ -319,26 +308,26 @@ class Demonstration:
 
 def write_demonstration(
     lesson: Lesson,
-    folder: Path,
+    plan: Plan,
     form: SoundForm,
     *,
     plain: str = "swung",
     backing: Backing | None = None,
     page: bool = True,
-    overwrite: bool = False,
 ) -> Demonstration:
-    """Write all files of a demonstration into ``folder``, or none of them.
+    """Write all files of a demonstration as planned, or none of them.
 
     ``plain``: swung or straight. ``backing``: a band that plays under both versions.
-    ``page``: the listening page, too. Raises ``PhrasingError`` where the folder cannot be
-    written to, and where it holds such files already and ``overwrite`` is not set.
+    ``page``: the listening page, too. Raises ``PhrasingError`` where the plan cannot be
+    carried out.
     """
     from phrasing.lesson.handout import marked_score, write_handout
     from phrasing.marking.table import marks_csv
     from phrasing.sound.midi import write_midi
 
     versions = _versions(lesson, plain, backing)
-    with whole_folder(folder, overwrite=overwrite) as part:
+    with plan.writing(demonstration_names(form, page=page)) as made:
+        part = made.part
         for version in versions:
             write_midi(version.performance, part / f"{version.name}.mid")
         write_whole(part / "marks.csv", marks_csv(*lesson.table))
@@ -347,14 +336,20 @@ def write_demonstration(
         performances = {version.name: version.performance for version in versions}
         recording, no_sound = recorded(performances, part, form)
         if page:
-            write_listening_page(lesson, versions, part / NAME, form)
+            write_listening_page(lesson, versions, Plan.of_file(part / NAME), form)
         report = _report(lesson, plain)
         report["ride_ratio"] = round(backing.ratio, 3) if backing else None
         report["sound"] = sound_report(recording) if recording else None
         text = json.dumps(report, ensure_ascii=False, indent=2)
         write_whole(part / "report.json", text + "\n")
-        files = tuple(sorted(file.name for file in part.iterdir()))
-    return Demonstration(folder, files, report, no_sound, lesson=lesson)
+    return Demonstration(plan.folder, plan.outcome.files, report, no_sound, lesson=lesson)
+
+
+def demonstration_names(form: SoundForm, *, page: bool = True) -> list[str]:
+    """The names of the files that ``write_demonstration`` writes."""
+    pair = [f"{way}.{kind}" for way in ("plain", "shaped") for kind in ("mid", form.format)]
+    rest = ["marks.csv", "marked.musicxml", "sheet.pdf", "report.json"]
+    return [*pair, *rest, *([NAME] if page else [])]
 
 
 def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> tuple[Version, ...]:

@@ -22,7 +22,12 @@ Output: TypeAlias = Annotated[
     typer.Option("-o", "--output", help="The folder to write to (beside the input)."),
 ]
 Overwrite: TypeAlias = Annotated[
-    bool, typer.Option("--overwrite", help="Replace files that are there already.")
+    bool,
+    typer.Option(
+        "--overwrite",
+        help="Replace files that are there already; what was changed by hand is kept beside "
+        "them under a dated name.",
+    ),
 ]
 Options: TypeAlias = dict[str, tuple[Any, Any]]
 """By a field's name: the option as the command line shows it, and its default."""

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Any
 from phrasing.app.folders import NAME as PAGE_NAME
 from phrasing.app.folders import sound_report
 from phrasing.feel import Swing
+from phrasing.files import Outcome
 from phrasing.lesson.lesson import Lesson
 from phrasing.marking.explaining import swell_reasons
 from phrasing.page.practice import CAUTION as PRACTICE_CAUTION
 from phrasing.performing.swing import melody_ratio, off_beat_position, ride_ratio
+from phrasing.printable import printable
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.words import where
 
@@ -45,6 +47,11 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False, width=width, markup=False)
 
 
+def say(text: object = "") -> None:
+    """Print a text, wrapped, with nothing in it that acts on the terminal."""
+    console().print(printable(text))
+
+
 def print_marks(lesson: Lesson) -> None:
     """The marks with their reasons, a line each, and what happens over the line."""
     from rich.table import Table
@@ -59,38 +66,45 @@ def print_marks(lesson: Lesson) -> None:
         reason = lesson.reasons[i]
         if reason is not None:
             name = MARK_NAMES[code] if code != UNMARKED else "–"
-            table.add_row(where(melody, i), name, reason)
+            table.add_row(where(melody, i), name, printable(reason))
     out.print(table)
     for sentence in swell_reasons(melody, marking):
-        out.print(sentence)
+        say(sentence)
 
 
 def _print_heading(lesson: Lesson) -> None:
     melody = lesson.melody
-    out = console()
-    out.print(
+    say(
         f"{melody.title}: {melody.meter}, {lesson.tempo:g} quarter notes a minute, "
         f"swing {lesson.ratio:.2f} : 1 ({way(lesson.ratio)}), {lesson.instrument.name}."
     )
-    out.print(lesson.style_sentence)
+    say(lesson.style_sentence)
     if melody.reading.part:
-        out.print(
-            f"Read from {lesson.source.name} ({melody.reading.format}), {melody.reading.part}."
-        )
+        say(f"Read from {lesson.source.name} ({melody.reading.format}), {melody.reading.part}.")
     print_warnings(lesson)
-    out.print()
+    say()
 
 
 def print_warnings(lesson: Lesson) -> None:
     """What the teacher should know about the melody as it was read."""
     for warning in lesson.warnings:
-        console().print(f"Note: {warning}")
+        say(f"Note: {warning}")
 
 
 def print_files(files: Iterable[Path]) -> None:
     """What was written, a path a line."""
     for file in files:
-        print(file)
+        print(printable(file))
+
+
+def print_outcome(outcome: Outcome) -> None:
+    """What was there before and is replaced, kept or removed now; nothing where nothing was."""
+    if outcome.replaced:
+        say(f"Replaced: {', '.join(outcome.replaced)}.")
+    for name, copy in outcome.kept:
+        say(f"{name} had been changed since; the one before is kept as “{copy}”.")
+    if outcome.removed:
+        say(f"Removed, from an earlier run: {', '.join(outcome.removed)}.")
 
 
 def print_backing(lesson: Lesson, backing: Backing, made: BandFolder) -> None:
@@ -98,21 +112,17 @@ def print_backing(lesson: Lesson, backing: Backing, made: BandFolder) -> None:
     print_warnings(lesson)
     print_files(made.folder / name for name in made.files)
     names = ", ".join(part.name.lower() for part in backing.parts)
-    out = console()
-    out.print(
-        f"Played by {names}; the ride swings {backing.ratio:.2f} : 1 ({way(backing.ratio)})."
-    )
+    say(f"Played by {names}; the ride swings {backing.ratio:.2f} : 1 ({way(backing.ratio)}).")
     if made.recording:
-        out.print(sound_line(sound_report(made.recording)))
-        out.print(CAUTION)
+        say(sound_line(sound_report(made.recording)))
+        say(CAUTION)
 
 
 def print_practice(made: PracticeFolder) -> None:
     """How much there is to practise, and where to begin."""
-    out = console()
-    out.print(f"{len(made.entries)} files, {made.minutes:.0f} minutes in all, once each.")
-    out.print(f"Open {made.folder / 'practice.html'} to play them in order.")
-    out.print(PRACTICE_CAUTION)
+    say(f"{len(made.entries)} files, {made.minutes:.0f} minutes in all, once each.")
+    say(f"Open {made.folder / 'practice.html'} to play them in order.")
+    say(PRACTICE_CAUTION)
 
 
 @contextmanager
@@ -135,20 +145,17 @@ def progress(count: int) -> Iterator[Callable[[Exercise], None]]:
 
 def print_demonstration(made: Demonstration) -> None:
     """What was written, how loud it is, and how to listen."""
-    out = console()
     print_warnings(made.lesson)
     print_files(made.folder / name for name in made.files)
     sound = made.report["sound"]
     if sound:
-        out.print()
-        out.print(sound_line(sound))
-        out.print(
-            "Play plain, then shaped: both are equally loud, so what you hear is the shape."
-        )
+        say()
+        say(sound_line(sound))
+        say("Play plain, then shaped: both are equally loud, so what you hear is the shape.")
         if PAGE_NAME in made.files:
             page = made.folder / PAGE_NAME
-            out.print(f"To switch between them at any note, open {page} in a browser.")
-        out.print(CAUTION)
+            say(f"To switch between them at any note, open {page} in a browser.")
+        say(CAUTION)
 
 
 def sound_line(sound: dict[str, Any]) -> str:
@@ -186,9 +193,9 @@ def print_ratios(tempos: Sequence[float], swing: Swing) -> None:
             f"{ride:.2f} : 1",
         )
     out = console()
-    out.print("Long : short for a pair of eighths, by tempo in quarter notes a minute.")
+    say("Long : short for a pair of eighths, by tempo in quarter notes a minute.")
     out.print(table)
-    out.print(
+    say(
         "A melody alone follows the “melody” column; with a rhythm section it takes the ride's "
         "beat and comes a little late on the beats, which makes its own ratio smaller."
     )
@@ -205,12 +212,12 @@ def print_sounds(asked: Path | None) -> None:
     except NoSoundError as error:
         print(error)
     font = find_soundfont(asked)
-    print(f"Soundfont in use: {font.name} ({font.licence}), {font.path}")
+    print(printable(f"Soundfont in use: {font.name} ({font.licence}), {font.path}"))
     for other in available():
         if other.path != font.path:
-            print(f"Also found: {other.name} ({other.licence}), {other.path}")
+            print(printable(f"Also found: {other.name} ({other.licence}), {other.path}"))
     if font.path.name == EMBEDDED:
-        console().print(BETTER)
+        say(BETTER)
 
 
 BETTER = (

@@ -24,15 +24,10 @@ def write_handout(
     layout: str = "marked",
     reasons: bool = False,
     paper: str = "a4",
-    overwrite: bool = False,
 ) -> tuple[Path, ...]:
     """Write the lesson's sheet; see ``sheet.write_sheet``. Returns the files written."""
     if layout not in LAYOUTS:
         raise PhrasingError(f"--layout {layout}: choose one of {', '.join(LAYOUTS)}.")
-    if path.exists() and not overwrite:
-        raise PhrasingError(
-            f"{path}: is there already; replace it with --overwrite, or name another with -o."
-        )
     return write_sheet(
         lesson.melody,
         lesson.marking,

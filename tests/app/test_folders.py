@@ -14,15 +14,17 @@ import pytest
 import soundfile
 
 from phrasing.app.folders import (
+    NAME,
     example,
     packing_for,
-    page_path,
+    page_place,
     progress_bar,
     write_backing,
     write_listening_page,
     write_practice,
 )
 from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.files import Plan
 from phrasing.lesson.exercises import Ladder, exercises
 from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.playalong import band_for, play_along
@@ -66,32 +68,25 @@ def test_a_short_wait_shows_nothing(monkeypatch):
 
 
 def test_a_page_goes_to_a_folder_or_to_the_file_that_is_asked_for(tmp_path: Path):
-    assert page_path(None, tmp_path / "tune") == tmp_path / "tune" / "listen.html"
-    assert page_path(tmp_path / "a" / "b", tmp_path) == tmp_path / "a" / "b" / "listen.html"
-    assert page_path(tmp_path / "mine.HTML", tmp_path) == tmp_path / "mine.HTML"
-
-
-def test_a_page_that_is_there_is_only_replaced_when_asked(tmp_path: Path):
-    (tmp_path / "listen.html").write_text("mine")
-    with pytest.raises(PhrasingError, match="--overwrite"):
-        page_path(tmp_path, tmp_path)
-    assert page_path(tmp_path, tmp_path, overwrite=True) == tmp_path / "listen.html"
+    assert page_place(None, tmp_path / "tune") == tmp_path / "tune" / "listen.html"
+    assert page_place(tmp_path / "a" / "b", tmp_path) == tmp_path / "a" / "b" / "listen.html"
+    assert page_place(tmp_path / "mine.HTML", tmp_path) == tmp_path / "mine.HTML"
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path):
     (tmp_path / "file").write_text("mine")
-    path = page_path(tmp_path / "file" / "in", tmp_path)
+    plan = Plan.of_file(tmp_path / "file" / "in" / NAME)
     lesson = open_lesson(example(), Request(only="1"))
-    with pytest.raises(PhrasingError, match="choose another folder with -o"):
-        write_listening_page(lesson, versions_of(lesson, Request()), path, SoundForm())
+    with pytest.raises(PhrasingError, match="file: is a file, not a folder"):
+        write_listening_page(lesson, versions_of(lesson, Request()), plan, SoundForm())
 
 
 def test_a_page_that_cannot_be_made_leaves_no_folder(tmp_path: Path):
-    path = page_path(tmp_path / "out", tmp_path)
+    plan = Plan.of_file(tmp_path / "out" / NAME)
     lesson = open_lesson(example(), Request(only="1"))
     none = SoundForm(soundfont=tmp_path / "none.sf2")
     with pytest.raises(PhrasingError, match=r"none\.sf2"):
-        write_listening_page(lesson, versions_of(lesson, Request()), path, none)
+        write_listening_page(lesson, versions_of(lesson, Request()), plan, none)
     assert not list(tmp_path.iterdir())
 
 
@@ -117,7 +112,9 @@ def test_without_a_synthesizer_the_page_is_there_to_read(tmp_path: Path, monkeyp
     monkeypatch.setattr("phrasing.sound.soundfiles.write_sound", none)
     lesson = open_lesson(example(), Request())
     path = tmp_path / "listen.html"
-    said = write_listening_page(lesson, versions_of(lesson, Request()), path, SoundForm())
+    said = write_listening_page(
+        lesson, versions_of(lesson, Request()), Plan.of_file(path), SoundForm()
+    )
     text = path.read_text(encoding="utf-8")
     assert said == "No synthesizer was found."
     assert "There is no sound on this page" in text
@@ -134,7 +131,7 @@ NASTY = '<script>alert("x")</script> & “quotes” 🎺'
 def made(tmp_path_factory):
     folder = tmp_path_factory.mktemp("practice") / "out"
     found = exercises(lesson(), Ladder(80, 100, 20), players=("bass", "drums"))
-    return write_practice("Lamp Oil", found, folder, SoundForm(format="mp3"))
+    return write_practice("Lamp Oil", found, Plan(folder), SoundForm(format="mp3"))
 
 
 def test_the_files_sort_in_the_order_of_practice(made):
@@ -192,7 +189,7 @@ def test_nothing_is_left_where_one_file_fails(tmp_path):
         raise PhrasingError("stopped")
 
     with pytest.raises(PhrasingError):
-        write_practice("x", exercises_that_end_badly(), tmp_path / "out", SoundForm())
+        write_practice("x", exercises_that_end_badly(), Plan(tmp_path / "out"), SoundForm())
     assert os.listdir(tmp_path) == []
 
 
@@ -206,7 +203,7 @@ def backing_made(tmp_path_factory):
     piece = lesson()
     performance = play_along(piece, band_for(piece, BandRequest(count_in=1)))
     folder = tmp_path_factory.mktemp("band") / "out"
-    return write_backing(performance, folder, SoundForm(bits=24), stems=True)
+    return write_backing(performance, Plan(folder), SoundForm(bits=24), stems=True)
 
 
 def samples(backing_made, name):

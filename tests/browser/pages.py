@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from phrasing.app.folders import example, write_listening_page
+from phrasing.files import Plan
 from phrasing.lesson.lesson import Lesson, open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import Version, shaped_version, versions_of
@@ -30,7 +31,7 @@ class Built:
 
 def build(file: Path, lesson: Lesson, versions: tuple[Version, ...]) -> Built:
     """Write a page to ``file``."""
-    no_sound = write_listening_page(lesson, versions, file, SoundForm())
+    no_sound = write_listening_page(lesson, versions, Plan.of_file(file), SoundForm())
     assert no_sound is None, no_sound
     return Built(file, lesson, versions)
 

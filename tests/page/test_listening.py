@@ -15,6 +15,7 @@ import pytest
 
 from phrasing.app.folders import example as example_file
 from phrasing.app.folders import write_listening_page
+from phrasing.files import Plan
 from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import versions_of
@@ -46,7 +47,7 @@ def test_32_bars_in_three_versions_are_at_most_6_mb(tmp_path: Path):
     assert len(lesson.melody.bars) == 32
     path = tmp_path / "listen.html"
     versions = versions_of(lesson, Request(), straight=True)
-    assert write_listening_page(lesson, versions, path, SoundForm()) is None
+    assert write_listening_page(lesson, versions, Plan.of_file(path), SoundForm()) is None
     assert path.stat().st_size <= 6_000_000
 
 
@@ -55,9 +56,8 @@ def test_same_wishes_same_bytes(tmp_path: Path):
     lesson = open_lesson(example_file(), Request(only="1-2"))
     pages = []
     for name in ("a.html", "b.html"):
-        write_listening_page(
-            lesson, versions_of(lesson, Request()), tmp_path / name, SoundForm()
-        )
+        plan = Plan.of_file(tmp_path / name)
+        write_listening_page(lesson, versions_of(lesson, Request()), plan, SoundForm())
         pages.append((tmp_path / name).read_bytes())
     assert pages[0] == pages[1]
 
