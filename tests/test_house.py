@@ -23,6 +23,7 @@ LEFT_TO_RIGHT = (
     ("sound", "paper"),
     ("lesson",),
     ("page",),
+    ("desk",),
     ("app",),
 )
 PLACE = {room: place for place, rooms in enumerate(LEFT_TO_RIGHT) for room in rooms}

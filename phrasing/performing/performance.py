@@ -292,6 +292,11 @@ def moved(part: Part, ticks: int) -> Part:
     return replace(part, onset=part.onset + ticks, release=part.release + ticks, curves=curves)
 
 
+def selected(part: Part, kept: Bools) -> Part:
+    """The part with only these of its rows; its curves stay."""
+    return _rows(part, kept, part.curves)
+
+
 def of_notes(part: Part, notes: ArrayLike) -> Part:
     """Those notes of the part that come from these notes of the melody (indices)."""
     kept = np.isin(part.source, np.asarray(notes))

@@ -1,0 +1,1 @@
+"""The desk: a melody on a page in the browser, changed by hand and heard at once."""

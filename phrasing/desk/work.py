@@ -1,0 +1,202 @@
+"""One melody on the desk: what was read, what was decided, and the lesson that makes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from phrasing.desk.changes import (
+    ASK,
+    FEEL,
+    MARK,
+    NO_MARK,
+    RULE,
+    Decisions,
+    Step,
+    checked,
+    decided,
+    feel_of,
+    marks_of,
+    request_of,
+    turned,
+)
+from phrasing.errors import PhrasingError
+from phrasing.lesson.lesson import Lesson, lesson_on, read_as_asked
+from phrasing.lesson.request import Request
+from phrasing.lesson.versions import LONGEST_NAME, MOST, Version, plain_version, shaped_version
+from phrasing.score.instruments import instrument_named
+from phrasing.score.marks import MARK_NAMES, UNMARKED
+from phrasing.score.melody import Melody
+from phrasing.score.words import where
+
+PLAIN, SHAPED = "plain", "shaped"
+GIVEN_BACK = "given back to the rules"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A state of the desk that is kept as a version: its name and what was decided then."""
+
+    name: str
+    held: Decisions
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """A melody on the desk.
+
+    ``read``: the melody as it is in the file ``path``; ``asked``: the part and pickup it was
+    read with. ``steps`` are in the order in which they were done.
+    """
+
+    path: Path
+    read: Melody
+    asked: Request
+    steps: tuple[Step, ...] = ()
+    readings: tuple[Reading, ...] = ()
+
+    @cached_property
+    def held(self) -> dict[str, Any]:
+        """All decisions that hold."""
+        return decided(self.steps)
+
+    @cached_property
+    def lesson(self) -> Lesson:
+        """The melody as it is decided now; raises ``PhrasingError`` for what cannot be."""
+        return self.lesson_with(self.held)
+
+    def lesson_with(self, held: Decisions) -> Lesson:
+        """The melody as it would be with these decisions."""
+        return lesson_on(
+            self.read,
+            self.path,
+            request_of(held, self.asked),
+            author=marks_of(held),
+            feel=feel_of(held),
+        )
+
+    @cached_property
+    def versions(self) -> tuple[Version, ...]:
+        """Plain, shaped, and the readings that were kept, in the order of their buttons."""
+        own = (plain_version(self.lesson, PLAIN), shaped_version(self.lesson, SHAPED))
+        return own + tuple(
+            shaped_version(self.lesson_with(self._at_this_tempo(reading)), reading.name)
+            for reading in self.readings
+        )
+
+    def _at_this_tempo(self, reading: Reading) -> dict[str, Any]:
+        """A reading's marks and feel in the key, the tempo and for the horn of now.
+
+        Versions are compared at the same instant, so all of them share these.
+        """
+        other = {key: value for key, value in reading.held.items() if not key.startswith(ASK)}
+        return other | {key: value for key, value in self.held.items() if key.startswith(ASK)}
+
+    @property
+    def last(self) -> Step | None:
+        """The last step that stands."""
+        return next((step for step in reversed(self.steps) if step.stands), None)
+
+
+def laid_out(path: Path, asked: Request) -> Work:
+    """A melody as it comes from its file; raises ``PhrasingError`` where there is none."""
+    read = read_as_asked(path, asked)
+    if len(read) == 0:
+        raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
+    return Work(path, read, asked)
+
+
+def changed(work: Work, sets: Any, said: str | None = None) -> Work:
+    """The work with one more step; raises ``PhrasingError`` for what cannot be done.
+
+    ``sets``: keys and values as in ``changes``; ``said``: the step's sentence where the
+    desk has a better one than can be found from the keys.
+    """
+    keys = checked(sets, len(work.read))
+    number = max((step.number for step in work.steps), default=0) + 1
+    step = Step(number, keys, said or sentence(work, keys))
+    return _possible(replace(work, steps=(*work.steps, step)))
+
+
+def taken_back(work: Work, number: int, stands: bool = False) -> Work:
+    """The work with a step taken back, or put back (``stands``)."""
+    return _possible(replace(work, steps=turned(work.steps, number, stands)))
+
+
+def kept_reading(work: Work, name: Any) -> Work:
+    """The work with the state of now kept as a reading of this name."""
+    named = " ".join(str(name).split())
+    taken = {PLAIN, SHAPED, *(reading.name for reading in work.readings)}
+    if not named or len(named) > LONGEST_NAME:
+        raise PhrasingError(f"A reading has a name of up to {LONGEST_NAME} letters.")
+    if named in taken:
+        raise PhrasingError(f"There is a reading “{named}” already; choose another name.")
+    if len(work.readings) + 2 >= MOST:
+        raise PhrasingError(f"{MOST} versions are as many as there are keys; drop one first.")
+    return replace(work, readings=(*work.readings, Reading(named, work.held)))
+
+
+def dropped_reading(work: Work, name: Any) -> Work:
+    """The work without the reading of this name."""
+    return replace(work, readings=tuple(r for r in work.readings if r.name != name))
+
+
+def _possible(work: Work) -> Work:
+    """The work, if its lesson can be made."""
+    assert work.lesson is not None
+    return work
+
+
+def sentence(work: Work, sets: Mapping[str, Any]) -> str:
+    """What a step does, in words: "bar 3, beat 2: tenuto became ghost"."""
+    parts = [_said(work, key, value) for key, value in sets.items()]
+    if len(parts) > 1 and all(key.startswith(MARK) for key in sets):
+        return f"{len(parts)} notes from {_place(work, next(iter(sets)))}: {_mark_word(sets)}"
+    return "; ".join(parts[:3]) + ("; and more" if len(parts) > 3 else "")
+
+
+def _mark_word(sets: Mapping[str, Any]) -> str:
+    values = set(sets.values())
+    if values == {None}:
+        return GIVEN_BACK
+    return "changed" if len(values) > 1 else f"became {_no_mark(values.pop())}"
+
+
+def _said(work: Work, key: str, value: Any) -> str:
+    kind, _, name = key.partition(":")
+    kind += ":"
+    if kind == MARK:
+        was = _word(work, int(name))
+        became = GIVEN_BACK if value is None else f"{was} became {_no_mark(value)}"
+        return f"{_place(work, key)}: {became}"
+    if kind == RULE:
+        does = "plays again" if value is None else "rests"
+        return f"the rule {name.replace('-', ' ')} {does}"
+    if kind == FEEL:
+        words = name.removeprefix("sounds.").replace(".", " ").replace("_", " ")
+        return f"{words}: {'as usual' if value is None else _short(value)}"
+    return f"{name}: {'as in the file' if value is None else _asked(name, value)}"
+
+
+def _asked(name: str, value: Any) -> str:
+    return instrument_named(value).name if name == "instrument" else _short(value)
+
+
+def _short(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _place(work: Work, key: str) -> str:
+    return where(work.lesson.melody, int(key.removeprefix(MARK)))
+
+
+def _word(work: Work, note: int) -> str:
+    code = int(work.lesson.marking.mark[note])
+    return "no mark" if code == UNMARKED else MARK_NAMES[code]
+
+
+def _no_mark(value: Any) -> str:
+    return "no mark" if value == NO_MARK else str(value)
