@@ -350,3 +350,29 @@ def demo(
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
     return 0
+
+
+@app.command(short_help="Open the desk: all of it by hand and ear, on a page.")
+@grouped
+def desk(
+    place: Annotated[
+        Path | None,
+        typer.Argument(metavar="[FILE or FOLDER]", help="A melody, or a folder of them."),
+    ] = None,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open it in the browser.")
+    ] = True,
+    port: Annotated[int, typer.Option("--port", help="The port to serve (0: a free one).")] = 0,
+    *,
+    voice: SoundForm,
+) -> None:
+    """Open the desk in your browser: drop a melody on it, change a mark, hear it at once.
+
+    It is served from your own machine to your own browser; nothing leaves the machine.
+    Without a file or folder it opens on copies of the examples, in the folder “desk”.
+
+    Example: phrasing desk late_bus_home.mid
+    """
+    from phrasing.app.desktop import open_desk
+
+    open_desk(place, voice.soundfont, browser=browser, port=port)

@@ -121,10 +121,15 @@ EXAMPLE = "late_bus_home.mid"
 
 def example() -> Path:
     """The file of the example melody; ``PhrasingError`` where the install lacks it."""
+    return examples() / EXAMPLE
+
+
+def examples() -> Path:
+    """The folder of all examples; ``PhrasingError`` where the install lacks it."""
     here = Path(__file__).parents[1]
     for folder in (here / "example", here.parent / "examples"):
         if (folder / EXAMPLE).is_file():
-            return folder / EXAMPLE
+            return folder
     raise PhrasingError(f"The example {EXAMPLE} is missing; install phrasing again.")
 
 

@@ -1,0 +1,305 @@
+"""The desk's server: a melody's facts, sound and changes, for the pages of one browser.
+
+It listens on this machine alone, lets in who has the key (see ``gate``), and stops by itself
+when its last page has been gone for a while.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import secrets
+import time
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass, field
+from functools import partial
+from importlib.resources import files
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request as Asked
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from phrasing.desk.folder import Folder, OpenMelody
+from phrasing.desk.gate import Gate
+from phrasing.desk.player import Heard, Player
+from phrasing.desk.told import drawn, told, touched
+from phrasing.desk.work import Work, changed, dropped_reading, kept_reading, taken_back
+from phrasing.errors import NoSoundError, PhrasingError
+
+if TYPE_CHECKING:
+    import uvicorn
+
+HOST = "127.0.0.1"
+GONE = 600.0
+"""Seconds without any page after which the server stops."""
+BREATH = 10.0
+"""Seconds between two signs of life to a page that listens for changes."""
+GLANCE = 0.1
+"""Seconds between two looks at whether a melody was changed."""
+KINDS = {
+    ".js": "text/javascript",
+    ".css": "text/css",
+    ".html": "text/html",
+    ".svg": "image/svg+xml",
+}
+
+
+@dataclass(eq=False)
+class Desk:
+    """What the server serves: a folder, the player, and the pages that are there."""
+
+    folder: Folder
+    player: Player
+    first: str | None = None
+    pages: int = 0
+    seen: float = field(default_factory=time.monotonic)
+    lock: Lock = field(default_factory=Lock)
+    heard: dict[str, tuple[int, Heard]] = field(default_factory=dict)
+
+    def whole(self, name: str, melody: OpenMelody) -> Heard:
+        """All versions of the melody as it is now, played once for each edition."""
+        work, edition = melody.work, melody.edition
+        with self.lock:
+            known = self.heard.get(name)
+        if known and known[0] == edition:
+            return known[1]
+        heard = self.player.whole({v.name: v.performance for v in work.versions})
+        with self.lock:
+            self.heard[name] = edition, heard
+        return heard
+
+    def gain(self, name: str, version: str) -> float:
+        """The gain that the version took when it was last measured, in dB."""
+        with self.lock:
+            known = self.heard.get(name)
+        return float(known[1].gains.get(version, 0.0)) if known else 0.0
+
+    @property
+    def is_left(self) -> bool:
+        """Whether no page has been there for a while."""
+        return self.pages == 0 and time.monotonic() - self.seen > GONE
+
+
+def desk_app(desk: Desk) -> Starlette:
+    """The desk without its gate."""
+    routes = [
+        Route("/", partial(_static, name="desk.html")),
+        Route("/static/{name}", _static),
+        Route("/melodies", partial(_melodies, desk=desk)),
+        Route("/melody/{name}", partial(_answer, desk=desk, work=_told)),
+        Route("/score/{name}", partial(_answer, desk=desk, work=_drawn)),
+        Route("/sound/{name}", partial(_sound, desk=desk)),
+        Route("/stretch/{name}", partial(_stretch, desk=desk)),
+        Route("/turns/{name}", partial(_turns, desk=desk)),
+        Route("/change/{name}", partial(_change, desk=desk), methods=["POST"]),
+        Route("/drop", partial(_drop, desk=desk), methods=["POST"]),
+    ]
+    handlers: dict[Any, Any] = {PhrasingError: _told_error}
+    return Starlette(routes=routes, exception_handlers=handlers)
+
+
+async def _told_error(asked: Asked, error: Exception) -> Response:
+    """The command line's own sentence."""
+    status = 503 if isinstance(error, NoSoundError) else 422
+    return JSONResponse({"error": str(error)}, status)
+
+
+async def _static(asked: Asked, name: str = "") -> Response:
+    """A file of the page's, by its plain name."""
+    name = name or asked.path_params["name"]
+    kind = KINDS.get(Path(name).suffix)
+    for room in ("phrasing.desk", "phrasing.page"):
+        file = files(room).joinpath("static", name)
+        if kind and Path(name).name == name and file.is_file():
+            return Response(file.read_bytes(), media_type=kind)
+    return Response("There is no such file.", 404)
+
+
+async def _melodies(asked: Asked, desk: Desk) -> Response:
+    names = await run_in_threadpool(lambda: desk.folder.names)
+    return JSONResponse({"folder": desk.folder.path.name, "names": names, "first": desk.first})
+
+
+async def _answer(asked: Asked, desk: Desk, work: Callable[[Work], Any]) -> Response:
+    """What ``work`` makes of the melody, with the edition that it is of."""
+
+    def made() -> dict[str, Any]:
+        melody = desk.folder.open(asked.path_params["name"])
+        with melody.lock:
+            now, edition = melody.work, melody.edition
+        return {"edition": edition, "melody": work(now)}
+
+    return JSONResponse(await run_in_threadpool(made))
+
+
+def _told(work: Work) -> Any:
+    return told(work)
+
+
+def _drawn(work: Work) -> Any:
+    return drawn(work)
+
+
+async def _sound(asked: Asked, desk: Desk) -> Response:
+    """A version's sound as a WAV file; its header says when the music starts."""
+    name, version = asked.path_params["name"], asked.query_params.get("version", "shaped")
+    melody = await run_in_threadpool(desk.folder.open, name)
+    heard = await run_in_threadpool(desk.whole, name, melody)
+    if version not in heard.files:
+        raise PhrasingError(f"There is no version “{version}” any more.")
+    return Response(
+        heard.files[version],
+        media_type="audio/wav",
+        headers={"Music-Starts": f"{heard.starts:.6f}", "Edition": str(melody.edition)},
+    )
+
+
+async def _stretch(asked: Asked, desk: Desk) -> Response:
+    """Some seconds of a version as it is now, at the gain it took when last measured."""
+    name = asked.path_params["name"]
+    version = asked.query_params.get("version", "shaped")
+    start, end = (_seconds(asked, each) for each in ("from", "to"))
+    melody = await run_in_threadpool(desk.folder.open, name)
+    found = next((v for v in melody.work.versions if v.name == version), None)
+    if found is None or not 0 <= start < end <= start + MOST_SECONDS:
+        raise PhrasingError("That stretch cannot be played; the page is out of date.")
+    play = partial(desk.player.stretch, found.performance, start, end)
+    content = await run_in_threadpool(play, desk.gain(name, version))
+    return Response(content, media_type="audio/wav")
+
+
+MOST_SECONDS = 120.0
+
+
+def _seconds(asked: Asked, name: str) -> float:
+    try:
+        return float(asked.query_params.get(name, "nan"))
+    except ValueError:
+        return float("nan")
+
+
+async def _change(asked: Asked, desk: Desk) -> Response:
+    """Do what the page asks, and say when it is heard; it is on disk when this answers."""
+    wish = await _json(asked)
+    melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
+    step = _step(wish)
+
+    def done() -> dict[str, Any]:
+        with melody.lock:
+            before = melody.work
+            after = melody.change(step)
+            return {
+                "edition": melody.edition,
+                "touched": touched(before, after),
+                "melody": told(after),
+            }
+
+    return JSONResponse(await run_in_threadpool(done))
+
+
+def _step(wish: Any) -> Callable[[Work], Work]:
+    """The one thing that a wish asks for."""
+    if not isinstance(wish, dict) or len(wish) != 1:
+        raise PhrasingError("A page asks for one thing at a time; it is out of date.")
+    what, value = next(iter(wish.items()))
+    if what == "set":
+        return lambda work: changed(work, value)
+    if what in ("back", "again") and isinstance(value, int):
+        return lambda work: taken_back(work, value, what == "again")
+    if what == "keep":
+        return lambda work: kept_reading(work, value)
+    if what == "drop":
+        return lambda work: dropped_reading(work, value)
+    raise PhrasingError(f"The desk does not know what “{str(what)[:40]}” is.")
+
+
+async def _json(asked: Asked) -> Any:
+    try:
+        return json.loads(await asked.body())
+    except (ValueError, RecursionError):
+        raise PhrasingError("A change is written as JSON.") from None
+
+
+async def _drop(asked: Asked, desk: Desk) -> Response:
+    """Take a file that was dropped on the page into the folder."""
+    name = asked.query_params.get("name", "")
+    put = partial(desk.folder.drop, name, await asked.body())
+    return JSONResponse({"name": await run_in_threadpool(put)})
+
+
+async def _turns(asked: Asked, desk: Desk) -> Response:
+    """A stream that tells each new edition; as long as it is open, the page is there."""
+    melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
+    return StreamingResponse(_editions(desk, melody), media_type="text/event-stream")
+
+
+async def _editions(desk: Desk, melody: OpenMelody) -> AsyncIterator[str]:
+    desk.pages += 1
+    try:
+        edition = melody.edition
+        yield f"data: {edition}\n\n"
+        while True:
+            told_at = time.monotonic()
+            while melody.edition == edition and time.monotonic() - told_at < BREATH:
+                await asyncio.sleep(GLANCE)
+            yield f"data: {melody.edition}\n\n" if melody.edition != edition else ": here\n\n"
+            edition = melody.edition
+    finally:
+        desk.pages -= 1
+        desk.seen = time.monotonic()
+
+
+def serve(
+    folder: Path,
+    first: str | None = None,
+    *,
+    soundfont: Path | None = None,
+    port: int = 0,
+    ready: Callable[[str], None] = print,
+) -> None:
+    """Serve a folder until the last page is gone for a while, or until Ctrl-C.
+
+    ``first``: the file a page opens with. ``port``: 0 takes a free one. ``ready`` is given
+    the address, with its key, once it can be opened. Raises ``PhrasingError`` where nothing
+    can be served.
+    """
+    import socket
+
+    import uvicorn
+
+    desk = Desk(Folder(folder), Player(soundfont), first)
+    key = secrets.token_urlsafe(24)
+    try:
+        listening = socket.create_server((HOST, port))
+    except OSError as error:
+        raise PhrasingError(f"Port {port} cannot be used ({error.strerror}).") from error
+    port = listening.getsockname()[1]
+    app = Gate(desk_app(desk), key, port)
+    config = uvicorn.Config(
+        app, log_level="critical", access_log=False, timeout_graceful_shutdown=1, lifespan="off"
+    )
+    server = uvicorn.Server(config)
+    ready(f"http://{HOST}:{port}/enter?key={key}")
+    try:
+        asyncio.run(_until_left(server, desk, [listening]))
+    finally:
+        desk.player.close()
+        listening.close()
+
+
+async def _until_left(server: uvicorn.Server, desk: Desk, sockets: list[Any]) -> None:
+    async def watch() -> None:
+        while not desk.is_left:
+            await asyncio.sleep(1.0)
+        server.should_exit = True
+
+    watching = asyncio.create_task(watch())
+    try:
+        await server.serve(sockets=sockets)
+    finally:
+        watching.cancel()

@@ -1,0 +1,176 @@
+"""What a page of the desk is told about a melody: everything it shows, in words and numbers."""
+
+from __future__ import annotations
+
+import dataclasses
+import shlex
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from phrasing.desk.changes import ASK, FEEL, RULE, marks_of
+from phrasing.desk.keeping import places_of
+from phrasing.desk.work import Work
+from phrasing.feel import Feel
+from phrasing.lesson.lesson import Lesson
+from phrasing.marking.precedence import RULE_NAMES
+from phrasing.page.listening import facts, rule_uses
+from phrasing.page.score import DrawnScore, draw_sheet, scale_for
+from phrasing.score.instruments import INSTRUMENTS
+from phrasing.score.marks import MARKS
+from phrasing.score.melody import FASTEST, SLOWEST
+from phrasing.score.transposing import as_written
+from phrasing.style import STYLES
+
+HANDLES = ("level", "gate", "brightness")
+"""The numbers of a mark's sound that have sliders, and handles on the notes' blocks."""
+WORDS = {"level": "level, dB", "gate": "length", "brightness": "brightness"}
+
+
+def told(work: Work) -> dict[str, Any]:
+    """Everything about the melody but its sound and its notes on paper.
+
+    The versions, bars and notes are as on a listening page; beside them stand what was
+    decided, what can be decided, and what to type for the same at a terminal.
+    """
+    lesson = work.lesson
+    read = as_written(lesson.melody, lesson.instrument)
+    return {
+        "title": lesson.melody.title or work.path.stem,
+        "file": work.path.name,
+        "sentence": sentence_parts(lesson),
+        "warnings": list(lesson.warnings),
+        "facts": facts(lesson, read, work.versions, rule_uses(lesson, read)),
+        "own": sorted(marks_of(work.held)),
+        "marks": [{"name": mark.name, "sound": mark.sound} for mark in MARKS],
+        "rules": list(_rules(work)),
+        "feel": list(_sliders(work)),
+        "steps": [dataclasses.asdict(step) for step in work.steps],
+        "readings": [reading.name for reading in work.readings],
+        "command": command(work),
+        "choices": _choices(),
+    }
+
+
+def sentence_parts(lesson: Lesson) -> dict[str, Any]:
+    """What the sentence over the notes says: its words and numbers by name."""
+    return {
+        "style": lesson.style.name,
+        "why": lesson.style_sentence,
+        "tempo": round(lesson.tempo, 2),
+        "ratio": round(lesson.ratio, 2),
+        "instrument": lesson.instrument.key,
+        "instrument_name": lesson.instrument.name,
+        "strength": lesson.feel.strength,
+    }
+
+
+def _choices() -> dict[str, Any]:
+    return {
+        "styles": [{"key": style.name, "name": style.title} for style in STYLES],
+        "instruments": [{"key": each.key, "name": each.name} for each in INSTRUMENTS],
+        "tempo": [SLOWEST, FASTEST],
+    }
+
+
+def _rules(work: Work) -> Iterator[dict[str, Any]]:
+    """Every rule: whether it plays, and the notes that it shapes now."""
+    marking = work.lesson.marking
+    resting = {key.removeprefix(RULE) for key in work.held if key.startswith(RULE)}
+    uses = {use.name: use.notes for use in rule_uses(work.lesson, work.lesson.melody)}
+    for name in RULE_NAMES:
+        yield {
+            "name": name,
+            "plays": name not in resting and name not in marking.left_out,
+            "notes": uses.get(name, []),
+        }
+
+
+def _sliders(work: Work) -> Iterator[dict[str, Any]]:
+    """Strength, and level, length and brightness of each mark, with their limits."""
+    feel, usual = work.lesson.feel, work.lesson.style.played()
+    yield _slider(work, Feel, "strength", "strength", feel.strength, usual.strength)
+    for mark, sound in feel.sounds.items():
+        for name in HANDLES:
+            yield _slider(
+                work,
+                type(sound),
+                name,
+                f"sounds.{mark}.{name}",
+                getattr(sound, name),
+                getattr(usual.sounds[mark], name),
+            ) | {"mark": mark}
+
+
+def _slider(
+    work: Work, kind: type, name: str, place: str, value: float, usual: float
+) -> dict[str, Any]:
+    limits = next(each for each in dataclasses.fields(kind) if each.name == name).metadata
+    least, most = limits["limits"]
+    return {
+        "key": FEEL + place,
+        "name": WORDS.get(name, name),
+        "value": value,
+        "usual": usual,
+        "least": least,
+        "most": most,
+        "own": FEEL + place in work.held,
+    }
+
+
+def command(work: Work) -> str:
+    """What to type at a terminal for the same."""
+    places = places_of(work.path)
+    words = ["phrasing", "shape", work.path.name]
+    if work.steps:
+        words += ["--marks", places.marks.name, "--feel", places.feel.name]
+    for key, value in sorted(work.held.items()):
+        if key.startswith(ASK):
+            words += [f"--{key.removeprefix(ASK)}", _typed(value)]
+        elif key.startswith(RULE):
+            words += ["--except", key.removeprefix(RULE)]
+    return " ".join(map(shlex.quote, words))
+
+
+def _typed(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def drawn(work: Work) -> list[dict[str, Any]]:
+    """The score of each shaped version: its systems by layout as SVG, and the glyphs."""
+    lesson = work.lesson
+    read = as_written(lesson.melody, lesson.instrument)
+    shaped = [version for version in work.versions if version.marking]
+    scale = scale_for(shaped)
+    sheets = [draw_sheet(lesson, read, work.versions[0], each, scale) for each in shaped]
+    return [_sheet(sheet) for sheet in sheets]
+
+
+def _sheet(sheet: DrawnScore) -> dict[str, Any]:
+    return {"layouts": sheet.layouts, "glyphs": sheet.glyphs}
+
+
+def touched(before: Work, after: Work) -> tuple[float, float] | None:
+    """The seconds of the shaped version, from the melody's start, that a change is heard in.
+
+    None where nothing is heard otherwise; all of it where notes came to lie elsewhere.
+    """
+    one, two = before.versions[1], after.versions[1]
+    if len(one.onset) != len(two.onset) or not np.array_equal(one.onset, two.onset):
+        return 0.0, float(two.release.max(initial=0.0))
+    parts = [(getattr(one.part, name), getattr(two.part, name)) for name in HEARD]
+    same_rows = all(len(a) == len(b) for a, b in parts)
+    other = np.logical_or.reduce([a != b for a, b in parts]) if same_rows else None
+    if other is None:
+        return 0.0, float(two.release.max(initial=0.0))
+    rows = np.flatnonzero(other[two.rows])
+    if len(rows) == 0:
+        return None
+    first, last = int(rows[0]), int(rows[-1])
+    ends = max(one.release[first : last + 1].max(), two.release[first : last + 1].max())
+    return float(two.onset[first]), float(ends)
+
+
+HEARD = ("onset", "release", "pitch", "velocity", "level", "brightness")
+"""The columns of a part in which a note can sound otherwise."""
