@@ -22,7 +22,8 @@ import numpy as np
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.feelfile import adjusted
-from phrasing.score.melody import Bools, Ints, Melody
+from phrasing.score.melody import Bools, Ints, Manner, Melody
+from phrasing.score.words import bar_name
 
 AUTO = "auto"
 SLOW = 80.0
@@ -86,7 +87,7 @@ STYLES: tuple[Style, ...] = (
         name="swing",
         title="swing",
         way="quarters on the beat are short, notes off the beat are accented and held",
-        words=(r"swing", r"swung", r"straight[ -]?ahead", r"jump", r"be-?bop"),
+        words=(r"swing", r"swung", r"straight[ -]?ahead", r"jump", r"be-?bop", r"jazz waltz"),
     ),
     Style(
         name="ballad",
@@ -120,8 +121,13 @@ STYLES: tuple[Style, ...] = (
             r"bossa(?:[ -]?nova)?",
             r"samba",
             r"latin",
-            r"straight(?! *-?ahead| *-?mute)",
-            r"even(?: +(?:eighths?|8ths?|8s?|quavers?))?",
+            r"afro[ -]?cuban",
+            r"(?:rh?umba|bolero|mambo|cha[ -]?cha(?:[ -]?cha)?|salsa|tango|calypso|beguine)",
+            r"bai[aã]o",
+            r"(?<!swung )(?<!swing )(?:funk|funky)(?! shuffle)",
+            r"(?:rock|reggae|disco)(?! *-?(?:back|steady|shuffle))",
+            r"straight(?! *-?(?:ahead|mute|tone))",
+            r"even(?=$|[,;.!)]|[ -]+(?:eighths?|8|quavers?|sixteenths?|16|feel|time))",
         ),
         marks={"on-beat-quarter": None, "on-beat-quarter/pickup": None},
         slurs="none",
@@ -177,6 +183,49 @@ def chosen(melody: Melody, asked: str | None = None) -> Choice:
     return _choice(f"At {tempo:.4g}", STYLE["ballad"] if tempo <= SLOW else SWING)
 
 
+def by_section(melody: Melody, first: Style) -> tuple[tuple[int, Style], ...]:
+    """The styles that the author asks for on the way: from which tick on, and which.
+
+    ``first`` is the style at the start, and wherever nothing is said. Where a later place asks
+    for a ratio alone, the style goes on unless it contradicts it.
+    """
+    found = [(0, first)]
+    for manner in melody.manners:
+        said = manner.words or manner.swing is not None
+        style = _style_of(manner, found[-1][1]) if said else first
+        found.append((manner.onset, style))
+    return tuple(found)
+
+
+def changes_sentence(melody: Melody, first: Style) -> str:
+    """Where another style or swing begins, in words: "From bar 9 on: even eighths."."""
+    said = []
+    before = (first, melody.swing, melody.sixteenths)
+    for manner, (onset, style) in zip(
+        melody.manners, by_section(melody, first)[1:], strict=True
+    ):
+        now = (style, manner.swing, manner.sixteenths)
+        if now != before:
+            bar = melody.bars[int(melody.bar_index_at(onset))]
+            said.append(f"From {bar_name(bar)} on: {_way(manner, style)}.")
+        before = now
+    return " ".join(said)
+
+
+def _way(manner: Manner, style: Style) -> str:
+    ratio = f", {manner.swing:.3g} : 1" if manner.swing and manner.swing > 1.0 else ""
+    return style.title + ratio + (" in sixteenths" if manner.sixteenths else "")
+
+
+def _style_of(manner: Manner, before: Style) -> Style:
+    said = style_in_words(manner.words)
+    if said is not None:
+        return said
+    if manner.swing == 1.0:
+        return STYLE["even"]
+    return SWING if before.is_even else before
+
+
 def _choice(why: str, style: Style) -> Choice:
     return Choice(style, f"{why}: {style.title}; {style.way}.")
 
@@ -208,6 +257,41 @@ def style_in_words(text: str) -> Style | None:
         if any(re.search(rf"\b{word}\b", text, re.IGNORECASE) for word in STYLE[name].words):
             return STYLE[name]
     return None
+
+
+_SIXTEENTHS = r"(?:16(?:th)?s?|sixteenths?|semiquavers?)(?:[ -]?notes?)?"
+_SWINGING = r"(?:swing|swung|shuffled?|swinging)"
+SWUNG_SIXTEENTHS = re.compile(
+    rf"\b{_SIXTEENTHS}[ -]+{_SWINGING}\b|\b{_SWINGING}[ -]+(?:the )?{_SIXTEENTHS}\b",
+    re.IGNORECASE,
+)
+DOUBLE_TIME = re.compile(r"\bdouble[ -]?time\b", re.IGNORECASE)
+SINGLE_TIME = re.compile(
+    r"\b(?:end|no)(?: of)? double[ -]?time\b|\b(?:original|regular|normal) feel\b"
+    r"|\b(?:single|normal|regular|original|half)[ -]?time\b",
+    re.IGNORECASE,
+)
+
+
+def sixteenths_in_words(text: str) -> bool | None:
+    """Whether an author's words let the sixteenths swing; None where they say nothing of it.
+
+    >>> sixteenths_in_words("Funk, 16th swing"), sixteenths_in_words("Swing")
+    (True, None)
+    """
+    return True if SWUNG_SIXTEENTHS.search(text) else None
+
+
+def double_time_in_words(text: str) -> bool | None:
+    """Whether an author's words begin a double-time feel, in which the sixteenths swing as the
+    eighths did (common practice, no source), or end it; None where they do neither.
+
+    >>> double_time_in_words("Double-time feel"), double_time_in_words("end double time")
+    (True, False)
+    """
+    if SINGLE_TIME.search(text):
+        return False
+    return True if DOUBLE_TIME.search(text) else None
 
 
 # Long and short notes of triplet beats

@@ -8,7 +8,17 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import perform
-from phrasing.style import STYLE, STYLES, chosen, style_in_words
+from phrasing.score.melody import Manner, Melody
+from phrasing.style import (
+    STYLE,
+    STYLES,
+    by_section,
+    changes_sentence,
+    chosen,
+    double_time_in_words,
+    sixteenths_in_words,
+    style_in_words,
+)
 from tests.lines import melody
 
 EIGHTHS = "C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 B5:1 C6:1"
@@ -51,7 +61,10 @@ def test_twelve_eight_is_a_shuffle_however_slow_and_three_eighths_are_not():
         ("Straight 8ths", "even"), ("even eighths", "even"), ("No swing", "even"),
         ("Slow ballad", "ballad"), ("Shuffle", "shuffle"), ("Bright swing", "swing"),
         ("Straight-ahead", "swing"), ("straight ahead", "swing"),
-        ("straight mute", None), ("Even though", "even"), ("seventh", None), ("", None),
+        ("straight mute", None), ("Even though", None), ("even more", None), ("seventh", None),
+        ("Funk", "even"), ("swung funk", "swing"), ("Rock shuffle", "shuffle"),
+        ("rock", "even"), ("Cha-cha", "even"), ("Jazz waltz", "swing"), ("Latin (even 8ths)", "even"),
+        ("", None),
     ],
 )  # fmt: skip
 def test_what_an_authors_words_ask_for(text, name):
@@ -113,3 +126,52 @@ def test_a_shuffle_is_two_to_one_at_any_tempo():
     tune = melody(EIGHTHS, tempo=280)
     part = perform(tune, mark(tune, style=STYLE["shuffle"])).parts[0]
     assert part.onset[:2].tolist() == [0, 640]
+
+
+@pytest.mark.parametrize(
+    ("text", "sixteenths", "double"),
+    [
+        ("16th swing", True, None), ("Swing 16ths", True, None),
+        ("swung sixteenths", True, None),
+        ("Swing 8ths", None, None), ("Double-time feel", None, True),
+        ("end double time", None, False), ("normal time", None, False), ("Swing", None, None),
+    ],
+)  # fmt: skip
+def test_what_words_say_of_sixteenths(text, sixteenths, double):
+    assert sixteenths_in_words(text) is sixteenths
+    assert double_time_in_words(text) is double
+
+
+def in_sections(*manners: Manner) -> Melody:
+    return replace(melody("C5:8 D5:8 E5:8"), manners=manners)
+
+
+def test_each_section_has_its_style():
+    piece = in_sections(Manner(3840, "Bossa"), Manner(7680, "Swing"))
+    assert by_section(piece, STYLE["ballad"]) == (
+        (0, STYLE["ballad"]),
+        (3840, STYLE["even"]),
+        (7680, STYLE["swing"]),
+    )
+    assert changes_sentence(piece, STYLE["ballad"]) == (
+        "From bar 2 on: even eighths. From bar 3 on: swing."
+    )
+
+
+def test_where_nothing_is_said_any_more_the_first_style_comes_back():
+    piece = in_sections(Manner(3840, "Bossa"), Manner(7680))
+    assert by_section(piece, STYLE["swing"])[-1] == (7680, STYLE["swing"])
+
+
+def test_a_ratio_alone_changes_a_style_only_where_it_contradicts_it():
+    piece = in_sections(Manner(3840, swing=1.0), Manner(7680, swing=2.0))
+    assert [style.name for _, style in by_section(piece, STYLE["shuffle"])] == [
+        "shuffle",
+        "even",
+        "swing",
+    ]
+    kept = in_sections(Manner(3840, swing=1.5), Manner(7680, swing=1.5, sixteenths=True))
+    assert by_section(kept, STYLE["ballad"])[-1][1].name == "ballad"
+    assert changes_sentence(kept, STYLE["ballad"]) == (
+        "From bar 2 on: a ballad, 1.5 : 1. From bar 3 on: a ballad, 1.5 : 1 in sixteenths."
+    )

@@ -9,17 +9,19 @@ the first chorus falls into the count-in, that of every other chorus into the ba
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from phrasing.errors import PhrasingError
 from phrasing.score.chords import Chord, parse_chord
-from phrasing.score.melody import Bar, ChordSymbol, Melody, Section, TempoMap
+from phrasing.score.melody import Bar, ChordSymbol, Manner, Melody, Section, TempoMap
 
 MOST_CHORUSES = 50
 MOST_COUNT_IN = 8
 RELATIVE_MINOR = 9
 FOURTH = 5
+EVEN = 1.0
+"""The swing ratio of even eighths."""
 NAMES = ("C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B")
 
 
@@ -42,7 +44,8 @@ class Form:
     they are counted (``counted``). ``final``: where the last chord is struck, None where the
     band stops at the end of the form. ``sections``: where each begins, in played order.
     ``pickup``: ticks of the melody before its bar 1. ``fifths``: the key signature at the
-    start, None where it is not known.
+    start, None where it is not known. ``manners``: how the author wants each place played,
+    where that changes on the way.
     """
 
     bars: tuple[Bar, ...]
@@ -55,6 +58,7 @@ class Form:
     tempos: TempoMap
     sections: tuple[Section, ...]
     fifths: int | None = None
+    manners: tuple[Manner, ...] = ()
 
     @property
     def count_in(self) -> int:
@@ -113,7 +117,20 @@ def form_of(
         tempos=tempos,
         sections=tuple(_sections(melody, starts)),
         fifths=key,
+        manners=tuple(_manners(melody, starts)),
     )
+
+
+def _manners(melody: Melody, starts: Sequence[int]) -> Iterator[Manner]:
+    """How the author wants each chorus played, from place to place.
+
+    A ratio that a chart asks for is the band's; of a melody's, even eighths are.
+    """
+    for start in starts if melody.manners else ():
+        for manner in melody.all_manners:
+            onset = max(manner.onset + start - melody.pickup, start)
+            swing = manner.swing if not len(melody) or manner.swing == EVEN else None
+            yield replace(manner, onset=onset, swing=swing)
 
 
 def _check(melody: Melody, choruses: int, count_in: int, harmony: bool) -> None:

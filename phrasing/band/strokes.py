@@ -15,7 +15,7 @@ from phrasing.band.form import Form
 from phrasing.feel import Feel
 from phrasing.performing.dynamics import velocities
 from phrasing.performing.performance import Part, freed
-from phrasing.performing.swing import SwingMap, SwingRatio, swing_map
+from phrasing.performing.swing import SwingMap, swing_map, swinging
 from phrasing.score.melody import TICKS, Floats, Melody
 
 MOST_DEVIATIONS = 2.5
@@ -84,10 +84,12 @@ class BandClock:
 def clock_of(form: Form, feel: Feel) -> BandClock:
     """The clock of a form, swung by the ride's ratio at each tempo."""
     nothing = np.zeros(0, np.int64)
-    bars = Melody(nothing, nothing, nothing, form.bars, tempos=form.tempos)
-    ratio = SwingRatio(feel.swing, ride=True)
-    first = float(ratio(form.tempos.at(form.count_in)))
-    return BandClock(form, swing_map(bars, ratio), first)
+    bars = Melody(
+        nothing, nothing, nothing, form.bars, tempos=form.tempos, manners=form.manners
+    )
+    ways = swinging(bars, feel.swing, ride=True)
+    first = float(ways[0].ratio(form.tempos.at(form.count_in)))
+    return BandClock(form, swing_map(bars, ways), first)
 
 
 def part_of(

@@ -32,13 +32,14 @@ from phrasing.score.melody import (
     Grace,
     Ints,
     Key,
+    Manner,
     Melody,
     TempoMap,
     checked_tempo,
 )
-from phrasing.style import AUTO, SWING, Choice, Style, chosen
+from phrasing.style import AUTO, SWING, Choice, Style, changes_sentence, chosen
 
-Standing = TypeVar("Standing", Key, ChordSymbol)
+Standing = TypeVar("Standing", Key, ChordSymbol, Manner)
 
 
 def bars_from_text(text: str, melody: Melody) -> tuple[int, int]:
@@ -97,6 +98,7 @@ def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
             replace(s, onset=s.onset - start) for s in melody.sections if start <= s.onset < end
         ),
         slurs=tuple((a - low, b - low) for a, b in melody.slurs if low <= a and b <= high),
+        manners=_standing(melody.manners, start, end),
         phrase_ends=tuple(i - low for i in melody.phrase_ends if low <= i <= high),
         graces=tuple(
             Grace(g.note - low, g.pitches) for g in melody.graces if low <= g.note <= high
@@ -275,6 +277,8 @@ def lesson_on(
     melody = _at_tempo(melody, request, source)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
+    if request.swing is not None or request.style not in (None, AUTO):
+        melody = melody.in_one_manner()
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})
     melody = transposed(melody, request.transpose, request.octave)
@@ -296,7 +300,7 @@ def lesson_on(
         warnings,
         kept,
         written,
-        choice.sentence,
+        " ".join(filter(None, [choice.sentence, changes_sentence(melody, choice.style)])),
     )
     return _only(lesson, request.only)
 

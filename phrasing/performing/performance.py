@@ -14,7 +14,7 @@ from phrasing.feelfile import STRAIGHT
 from phrasing.marking.marking import Marking
 from phrasing.performing import dynamics
 from phrasing.performing.dynamics import Shape
-from phrasing.performing.swing import SwingMap, SwingRatio, swing_map
+from phrasing.performing.swing import Swinging, SwingMap, SwingRatio, swing_map, swinging
 from phrasing.score.instruments import DEFAULT, Instrument
 from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
 from phrasing.style import chosen
@@ -110,10 +110,10 @@ def timing(
     the ride's beat, comes late on the beats and meets the ride on the off-beats.
     ``straight``: even eighths.
     """
-    ratio = SwingRatio(feel.swing, ride=lay_back, author=melody.swing)
+    ways = swinging(melody, feel.swing, ride=lay_back)
     if straight:
-        ratio = SwingRatio(Swing(by_tempo=STRAIGHT))
-    beats = swing_map(melody, ratio, feel.swing.sixteenths)
+        ways = (Swinging(0, SwingRatio(Swing(by_tempo=STRAIGHT))),)
+    beats = swing_map(melody, ways, feel.swing.sixteenths)
 
     def swung(ticks: ArrayLike) -> Floats:
         moved = beats.swung(ticks)
@@ -122,9 +122,14 @@ def timing(
     return Timing(
         swung(melody.onset),
         swung(melody.onset + melody.length),
-        float(ratio(melody.tempos.tempos[0])),
+        float(_first(ways).at(melody.tempos.tempos[0])),
         swung,
     )
+
+
+def _first(ways: Sequence[Swinging]) -> Swinging:
+    """What holds at the start."""
+    return [way for way in ways if way.onset <= 0][-1]
 
 
 def _late(ticks: Floats, beats: SwingMap, tempos: TempoMap, feel: Feel) -> Floats:

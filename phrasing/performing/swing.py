@@ -6,13 +6,16 @@ its beat (0.5 for even eighths, 0.667 at 2 : 1).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from phrasing.feel import Swing
-from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
+from phrasing.feelfile import ANY_TEMPO, STRAIGHT
+from phrasing.score.melody import Bar, Bools, Floats, Ints, Melody, TempoMap
+from phrasing.style import STYLE, SWING, Style, by_section
 
 EVEN = 0.5
 
@@ -57,7 +60,8 @@ class SwingMap:
     """Score time to performed time, beat by beat.
 
     ``starts``: the tick at which each beat starts, the last one's end added; ``off``: where
-    in the beat its second eighth falls (0.5: even).
+    in the beat its second eighth falls (0.5: even). Where the sixteenths swing, each half of a
+    beat stands for a beat.
     """
 
     starts: Ints
@@ -79,20 +83,45 @@ class SwingMap:
         return np.where(outside, at, start + moved * (end - start))
 
 
-def swing_map(melody: Melody, ratio_at: SwingRatio, sixteenths: bool = False) -> SwingMap:
+def swing_map(
+    melody: Melody,
+    ratio_at: SwingRatio | Sequence[Swinging],
+    sixteenths: bool = False,
+) -> SwingMap:
     """The swing of a piece, each beat at the ratio of its tempo.
 
-    A beat is swung when all that starts in it lies on its two eighths: triplets stay even,
-    and so do sixteenths unless ``sixteenths`` (MusicXML 4.0 ``<swing>`` likewise moves only
-    notes of the swung value). Beats of eighth-note meters and beats cut short by the bar are
-    even.
+    ``ratio_at``: one ratio throughout, or what swings from each place on. A beat is swung when
+    all that starts in it lies on its two eighths: triplets stay even, and so do sixteenths
+    unless ``sixteenths`` (MusicXML 4.0 ``<swing>`` likewise moves only notes of the swung
+    value). Beats of eighth-note meters and beats cut short by the bar are even.
     """
+    ways = ratio_at if isinstance(ratio_at, Sequence) else [Swinging(0, ratio_at)]
     starts, whole = _beats(melody.bars)
-    ratio = np.maximum(ratio_at(melody.tempos.at(starts[:-1])), 1.0)
-    off = np.where(whole, off_beat_position(ratio), EVEN)
+    starts, whole = _halved(starts, whole, ways)
+    which = _in_force(ways, starts[:-1])
+    off = np.full(len(whole), EVEN)
+    for index, way in enumerate(ways):
+        own = which == index
+        off[own] = off_beat_position(way.at(melody.tempos.at(starts[:-1][own])))
+    off[~whole] = EVEN
     if len(melody) and len(off):
         off[_subdivided(melody, starts, sixteenths)] = EVEN
     return SwingMap(starts, off)
+
+
+def _in_force(ways: Sequence[Swinging], ticks: Ints) -> Ints:
+    """Which of the ways holds at each tick; of two from one tick on the later one."""
+    which = np.searchsorted([way.onset for way in ways], ticks, "right") - 1
+    return np.maximum(which, 0)
+
+
+def _halved(starts: Ints, whole: Bools, ways: Sequence[Swinging]) -> tuple[Ints, Bools]:
+    """The beats, each in two halves where the sixteenths swing."""
+    swings = np.array([way.sixteenths for way in ways], dtype=bool)
+    halved = whole & swings[_in_force(ways, starts[:-1])]
+    middles = (starts[:-1] + starts[1:])[halved] // 2
+    after = np.flatnonzero(halved) + 1
+    return np.insert(starts, after, middles), np.insert(whole, after, True)
 
 
 class SwingRatio:
@@ -106,6 +135,52 @@ class SwingRatio:
         if self.ride:
             return ride_ratio(tempo, self.swing)
         return melody_ratio(tempo, self.swing, self.author)
+
+
+@dataclass(frozen=True, eq=False)
+class Swinging:
+    """From ``onset`` (ticks) on, the eighths or the ``sixteenths`` swing by this ratio.
+
+    Sixteenths have by tempo the ratio of eighths twice as fast.
+    """
+
+    onset: int
+    ratio: SwingRatio
+    sixteenths: bool = False
+
+    def at(self, tempo: ArrayLike) -> Floats:
+        """The ratio at each tempo (quarter notes a minute), 1 at least."""
+        tempos = np.asarray(tempo, dtype=np.float64) * (2.0 if self.sixteenths else 1.0)
+        return np.maximum(self.ratio(tempos), 1.0)
+
+
+def swinging(melody: Melody, swing: Swing, *, ride: bool = False) -> tuple[Swinging, ...]:
+    """How the piece swings from each place on where the author changes it.
+
+    ``swing``: what holds at the start. What is straight on the way is so for the ride too, and
+    in a chart, which has no notes, every ratio is.
+    """
+    first = _EVEN if swing.by_tempo == STRAIGHT else SWING
+    found = []
+    for manner, (_, style) in zip(melody.all_manners, by_section(melody, first), strict=True):
+        own = swing if style is first else _swing_of(style, swing)
+        if ride and manner.swing and not len(melody):
+            own = replace(own, ride_by_tempo=((ANY_TEMPO, manner.swing),))
+        ratio = SwingRatio(own, ride=ride, author=manner.swing)
+        found.append(Swinging(manner.onset, ratio, manner.sixteenths))
+    return tuple(found)
+
+
+def _swing_of(style: Style, swing: Swing) -> Swing:
+    """The swing of a style that comes after another one, whose swing is given."""
+    own = style.played().swing.by_tempo
+    if own:
+        return replace(swing, by_tempo=own, ride_by_tempo=own)
+    straight = swing.by_tempo == STRAIGHT
+    return replace(swing, by_tempo=(), ride_by_tempo=()) if straight else swing
+
+
+_EVEN = STYLE["even"]
 
 
 def _beats(bars: tuple[Bar, ...]) -> tuple[Ints, Bools]:
@@ -129,8 +204,8 @@ def _subdivided(melody: Melody, starts: Ints, sixteenths: bool) -> Ints:
     """The beats in which something starts between the two eighths."""
     beat = np.clip(np.searchsorted(starts, melody.onset, "right") - 1, 0, len(starts) - 2)
     inside = melody.onset - starts[beat]
-    grid = TICKS // 4 if sixteenths else TICKS // 2
-    return np.unique(beat[inside % grid != 0])
+    parts = 4 if sixteenths else 2
+    return np.unique(beat[parts * inside % np.maximum(np.diff(starts)[beat], 1) != 0])
 
 
 def tempo_range(tempos: TempoMap) -> tuple[float, float]:

@@ -14,7 +14,7 @@ A chart looks like this::
 
 Settings: ``title``, ``tempo`` (quarter notes a minute), ``meter`` (such as 3/4), ``key``
 (such as Bb or F#m), ``swing`` (a ratio such as 2, or straight) and ``style`` (such as
-ballad). Tempo, meter and key may change between lines of bars. Any other word with a colon
+ballad). All but the title may change between lines of bars. Any other word with a colon
 names a section. Chords share their bar evenly on its beats, the earlier ones longer where they
 do not divide; with slashes every chord and every slash is a beat. ``%`` plays the bar before
 again, an empty bar goes on with its chord, ``|: … :|`` is repeated (``:| x3``: played three
@@ -43,6 +43,7 @@ from phrasing.score.melody import (
     Bar,
     ChordSymbol,
     Key,
+    Manner,
     Melody,
     Meter,
     Reading,
@@ -124,18 +125,23 @@ def _key(settings: Settings, value: str) -> Settings:
 
 def _swing(settings: Settings, value: str) -> Settings:
     try:
-        return replace(settings, swing=ratio_from_text(value))
+        ratio = ratio_from_text(value)
     except PhrasingError as error:
         raise ValueError(str(error).replace("Swing", "swing", 1)) from error
+    said = style_in_words(settings.style_words)
+    agrees = said is not None and said.is_even == (ratio == 1.0)
+    return replace(settings, swing=ratio, style_words=settings.style_words if agrees else "")
 
 
 def _style(settings: Settings, value: str) -> Settings:
-    if style_in_words(value) is None:
+    said = style_in_words(value)
+    if said is None:
         raise ValueError(
             f"the style “{value}” is not known; write style: {', '.join(STYLE)} or a word such "
             "as bossa."
         )
-    return replace(settings, style_words=value)
+    agrees = settings.swing is not None and said.is_even == (settings.swing == 1.0)
+    return replace(settings, style_words=value, swing=settings.swing if agrees else None)
 
 
 READERS: dict[str, Callable[[Settings, str], Settings]] = {
@@ -389,6 +395,7 @@ def _melody(reader: _Reader) -> Melody:
     bars = tuple(_bars(reader.bars, order))
     played = [reader.bars[index] for index in order]
     nothing = np.zeros(0, np.int64)
+    first, *later = _manners(bars, played)
     return Melody(
         onset=nothing,
         length=nothing,
@@ -407,8 +414,9 @@ def _melody(reader: _Reader) -> Melody:
             if written.section is not None
         ),
         title=reader.settings.title,
-        swing=reader.settings.swing,
-        style_words=reader.settings.style_words,
+        swing=first.swing,
+        style_words=first.words,
+        manners=tuple(later),
         reading=_reading(reader, len(bars)),
     )
 
@@ -437,6 +445,16 @@ def _keys(bars: tuple[Bar, ...], played: list[_Written]) -> Iterator[Key]:
         if key is not None and key != now:
             yield replace(key, onset=bar.onset)
         now = key
+
+
+def _manners(bars: tuple[Bar, ...], played: list[_Written]) -> Iterator[Manner]:
+    """How each bar is to be played, from where that changes."""
+    now = None
+    for bar, written in zip(bars, played, strict=True):
+        manner = Manner(0, written.settings.style_words, written.settings.swing)
+        if manner != now:
+            yield replace(manner, onset=bar.onset)
+        now = manner
 
 
 def _reading(reader: _Reader, played: int) -> Reading:

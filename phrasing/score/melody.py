@@ -88,6 +88,7 @@ __all__ = [
     "ChordSymbol",
     "Grace",
     "Key",
+    "Manner",
     "Melody",
     "Meter",
     "Note",
@@ -234,6 +235,21 @@ class ChordSymbol:
 
 
 @dataclass(frozen=True)
+class Manner:
+    """How the author wants the music played from ``onset`` on.
+
+    ``words``: the author's, where they name a style (see ``style``); ``swing``: the ratio that
+    is asked for, None where nothing is said, 1.0 for straight; ``sixteenths``: it is the
+    sixteenths that swing, not the eighths.
+    """
+
+    onset: int
+    words: str = ""
+    swing: float | None = None
+    sixteenths: bool = False
+
+
+@dataclass(frozen=True)
 class Section:
     """A rehearsal letter or section name and where it starts."""
 
@@ -294,6 +310,8 @@ class Melody:
     or phrase mark). ``marks`` are the author's own: note index to the mark's name.
     ``swing`` is the ratio the author asks for, None where nothing is said, 1.0 for straight.
     ``style_words``: words of the author's that name a style (see ``style``), as written.
+    ``sixteenths``: it is the sixteenths that swing. These hold from the start; ``manners``
+    are what holds from later places on, where the author changes them.
     ``ids`` names each note in the score it came from (empty where it has no names); a note
     played twice because of a repeat has its name twice. A chart has bars and chords and no
     notes.
@@ -316,6 +334,8 @@ class Melody:
     program: int | None = None
     swing: float | None = None
     style_words: str = ""
+    sixteenths: bool = False
+    manners: tuple[Manner, ...] = ()
     ids: tuple[str, ...] = ()
     reading: Reading = field(default_factory=Reading)
 
@@ -347,6 +367,15 @@ class Melody:
     def pickup(self) -> int:
         """Ticks before bar 1."""
         return next((bar.onset for bar in self.bars if bar.number > 0), 0)
+
+    @property
+    def all_manners(self) -> tuple[Manner, ...]:
+        """What the author asks for from each place on, the start included."""
+        return (Manner(0, self.style_words, self.swing, self.sixteenths), *self.manners)
+
+    def in_one_manner(self) -> Melody:
+        """The same melody without the author's changes of style and swing on the way."""
+        return replace(self, manners=())
 
     @property
     def end(self) -> int:

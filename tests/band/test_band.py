@@ -5,6 +5,7 @@ import pytest
 
 from phrasing.band.band import PLAYERS, accompany
 from phrasing.band.drums import BRUSH_KIT, JAZZ_KIT, PEDAL, RIDE, SIDE_STICK
+from phrasing.band.strokes import clock_of
 from phrasing.errors import PhrasingError
 from phrasing.feel import Band, Bass, Comping, Drums, Feel
 from phrasing.feelfile import load_feel
@@ -226,3 +227,13 @@ def test_500_random_charts_are_played(hundred):
             seed=seed,
         )
         check(backing, seed)
+
+
+def test_the_ride_follows_a_chart_whose_swing_changes_on_the_way():
+    backing = accompany(
+        chart("swing: 2\n| C7 | F7 |\nstyle: bossa\n| C7 | F7 |"), choruses=2, count_in=1
+    )
+    clock = clock_of(backing.form, backing.feel)
+    bars = [bar.onset for bar in backing.form.bars][1:9]
+    late = clock.place([onset + TICKS // 2 for onset in bars]) - bars
+    assert np.rint(late).tolist() == [640, 640, 480, 480] * 2

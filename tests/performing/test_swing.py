@@ -1,5 +1,7 @@
 """Ratios by tempo, and off-beats moved by them."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,8 +14,9 @@ from phrasing.performing.swing import (
     off_beat_position,
     ride_ratio,
     swing_map,
+    swinging,
 )
-from phrasing.score.melody import Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.melody import Manner, Melody, Meter, TempoMap, bars_of_meters
 
 EIGHTH = 480
 
@@ -120,3 +123,52 @@ def test_the_score_says_how_it_swings_unless_the_teacher_does():
 
 def test_off_beat_position_of_even_eighths_is_the_middle():
     assert off_beat_position(1.0) == 0.5
+
+
+EIGHTHS = [480 * k for k in range(24)]
+
+
+def in_sections(*manners, onsets=EIGHTHS, **start):
+    return replace(line(onsets), manners=manners, **start)
+
+
+def off_beats(melody, swing=Swing(), **kwargs):
+    """Where in its beat each off-beat falls, one a bar."""
+    moved = swing_map(melody, swinging(melody, swing, **kwargs)).swung(melody.onset)
+    return [round((moved[8 * bar + 1] - 3840 * bar) / 960, 3) for bar in range(3)]
+
+
+def test_a_swing_that_changes_on_the_way_is_played():
+    asked = in_sections(Manner(3840, swing=1.0), Manner(7680, swing=3.0), swing=2.0)
+    assert off_beats(asked) == [0.667, 0.5, 0.75]
+
+
+def test_words_for_straight_are_even_and_words_for_swing_go_by_the_tempo():
+    by_tempo = round(float(off_beat_position(melody_ratio(120, Swing()))), 3)
+    words = in_sections(Manner(3840, "Bossa"), Manner(7680, "Swing"))
+    assert off_beats(words) == [by_tempo, 0.5, by_tempo]
+    begun_even = Swing(by_tempo=((120.0, 1.0),))
+    assert off_beats(in_sections(Manner(3840, "Swing")), begun_even)[:2] == [0.5, by_tempo]
+
+
+def test_the_ride_is_even_where_the_melody_is_and_takes_no_ratio_from_it():
+    words = in_sections(Manner(3840, "Samba"), Manner(7680, swing=1.2))
+    ride = round(float(off_beat_position(ride_ratio(120, Swing()))), 3)
+    assert off_beats(words, ride=True) == [ride, 0.5, ride]
+
+
+def test_sixteenths_that_swing_move_inside_each_half_of_the_beat():
+    sixteenths = [240 * k for k in range(16)]
+    tune = in_sections(onsets=sixteenths, swing=2.0, sixteenths=True)
+    moved = swing_map(tune, swinging(tune, Swing())).swung(tune.onset)
+    assert np.rint(moved[:5]).tolist() == [0, 320, 480, 800, 960]
+
+
+def test_sixteenths_swing_as_eighths_at_twice_the_tempo_do():
+    (way,) = swinging(in_sections(sixteenths=True), Swing())
+    assert way.at(90.0) == melody_ratio(180.0, Swing())
+
+
+def test_eighths_stay_where_the_sixteenths_swing():
+    tune = in_sections(sixteenths=True)
+    assert swing_map(tune, swinging(tune, Swing())).swung(tune.onset).tolist() == EIGHTHS

@@ -7,7 +7,7 @@ import pytest
 from phrasing.errors import PhrasingError
 from phrasing.reading import read
 from phrasing.reading.chart import read_chart
-from phrasing.score.melody import TICKS, Melody, Meter
+from phrasing.score.melody import TICKS, Manner, Melody, Meter
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -242,3 +242,18 @@ def test_a_style_is_kept_in_the_authors_words(chart, text):
 def test_an_unknown_style_is_refused(chart):
     with pytest.raises(PhrasingError, match="line 1: the style “polka” is not known"):
         chart("style: polka\n| C |")
+
+
+def test_style_and_swing_change_between_lines_and_the_later_one_counts(chart):
+    song = chart("style: bossa\n| C |\nswing: 1.5\n| F |\nstyle: shuffle\n| C |")
+    assert song.all_manners == (
+        Manner(0, "bossa"),
+        Manner(3840, "", 1.5),
+        Manner(7680, "shuffle", 1.5),
+    )
+    assert chart("swing: 2\nstyle: bossa\n| C |").all_manners == (Manner(0, "bossa"),)
+
+
+def test_a_repeat_brings_back_the_style_of_its_bars(chart):
+    song = chart("|: C |\nstyle: bossa\n| F :|")
+    assert [m.words for m in song.all_manners] == ["", "bossa", "", "bossa"]

@@ -31,26 +31,21 @@ from phrasing.reading.musicxml.bars import (
 from phrasing.reading.musicxml.chords import chord_symbols
 from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
+from phrasing.reading.musicxml.manner import manners
 from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
-from phrasing.reading.musicxml.signs import (
-    bar_signs,
-    rehearsal_marks,
-    style_words,
-    swing_ratios,
-    tempos,
-)
+from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
 from phrasing.reading.repeats import MOST_BARS, BarSigns, TooLongError, played_order
 from phrasing.score.melody import (
     SMF_TEMPO,
     ChordSymbol,
     Key,
+    Manner,
     Melody,
     Reading,
     Section,
     TempoMap,
 )
-from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -164,6 +159,7 @@ def _melody(
     slurs, ends = phrasing_of(line, [place.bar for place in played])
     instrument, program = instrument_of(score.part)
     keys = in_force(list(_keys(score)), played)
+    first, *later = manners(score.parts, score.tree.getroot(), played) or (Manner(0),)
     return Melody(
         onset=np.array([note.onset for note in line.notes]),
         length=np.array([note.end - note.onset for note in line.notes]),
@@ -183,8 +179,10 @@ def _melody(
         title=_title(score),
         instrument=instrument,
         program=program,
-        swing=_swing(score),
-        style_words=_style_words(score),
+        swing=first.swing,
+        style_words=first.words,
+        sixteenths=first.sixteenths,
+        manners=tuple(later),
         ids=tuple(names[note.element] for note in line.notes),
         reading=_reading(score, voice),
     )
@@ -254,28 +252,6 @@ def _title(score: Score) -> str:
             titles.append("".join(words.text or "" for words in credit.iter("credit-words")))
     plain = (" ".join((title or "").split()) for title in titles)
     return next((title for title in plain if title), score.path.stem)
-
-
-def _style_words(score: Score) -> str:
-    """The first words that name a style, with a warning where another style follows."""
-    words = style_words(score.parts)
-    styles = [style_in_words(text) for text in words]
-    other = next((text for text, s in zip(words, styles, strict=True) if s != styles[0]), None)
-    if other:
-        score.warnings.append(
-            f"The score changes its style on the way, to “{other}”; its first, “{words[0]}”, "
-            "is taken throughout."
-        )
-    return words[0] if words else ""
-
-
-def _swing(score: Score) -> float | None:
-    ratios = swing_ratios(score.parts)
-    if len(set(ratios)) > 1:
-        score.warnings.append(
-            f"The score changes its swing on the way; its first, {ratios[0]:.3g} : 1, is taken."
-        )
-    return ratios[0] if ratios else None
 
 
 def _reading(score: Score, voice: TopVoice) -> Reading:

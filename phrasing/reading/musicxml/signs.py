@@ -18,7 +18,6 @@ from phrasing.reading.musicxml.bars import (
 )
 from phrasing.reading.repeats import BarSigns
 from phrasing.score.melody import SMF_TEMPO
-from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -57,11 +56,10 @@ def words_of(direction: etree._Element) -> str:
     return " ".join((words.text or "").strip() for words in direction.iter("words")).strip()
 
 
-# Tempo, swing and rehearsal marks, in whatever part they stand.
+# Tempo and rehearsal marks, in whatever part they stand.
 
 SLOWEST, FASTEST = 5, 1000
 """Tempos outside are taken for damage and passed over (quarter notes a minute)."""
-STRAIGHT = re.compile(r"\s*(straight|even)\b(?=.*(8|eight|quaver|feel)|\s*$)", re.IGNORECASE)
 
 
 def tempos(parts: Parts) -> list[AtPlace[float]]:
@@ -118,53 +116,6 @@ def _beat_units(metronome: etree._Element) -> list[Fraction]:
             )
             lengths[-1] += tied or 0
     return lengths
-
-
-def swing_ratios(parts: Parts) -> list[float]:
-    """The swing the score asks for, in printed order: 1.0 is straight."""
-    found: list[tuple[int, Fraction, float]] = []
-    for saying in said(parts, "direction", "sound"):
-        ratios = [_swing(sound) for sound in sounds_of(saying.element)]
-        ratios += [_equation(m) for m in saying.element.iterfind("direction-type/metronome")]
-        if STRAIGHT.match(words_of(saying.element)):
-            ratios.append(1.0)
-        found += [(saying.bar, saying.at, r) for r in ratios if r is not None][:1]
-    return [ratio for _, _, ratio in sorted(found)]
-
-
-def style_words(parts: Parts) -> list[str]:
-    """Words of the author's that name a style, in printed order."""
-    found = []
-    for saying in said(parts, "direction"):
-        text = " ".join(words_of(saying.element).split())
-        if style_in_words(text):
-            found.append((saying.bar, saying.at, text))
-    return [text for _, _, text in sorted(found)]
-
-
-def _swing(sound: etree._Element) -> float | None:
-    swing = sound.find("swing")
-    if swing is None:
-        return None
-    if swing.find("straight") is not None:
-        return 1.0
-    first, second = number(swing.findtext("first")), number(swing.findtext("second"))
-    return float(first / second) if first > 0 and second > 0 and first >= second else None
-
-
-def _equation(metronome: etree._Element) -> float | None:
-    """The ratio in a mark such as two eighths = a quarter and an eighth of a triplet."""
-    sides: list[list[Fraction]] = [[]]
-    for child in metronome.iterchildren("metronome-relation", "metronome-note"):
-        if child.tag == "metronome-relation":
-            sides.append([])
-            continue
-        dots = len(child.findall("metronome-dot"))
-        sides[-1].append(value_length(child.findtext("metronome-type"), dots) or ZERO)
-    if len(sides) != 2 or len(sides[0]) != 2 or len(sides[1]) != 2:
-        return None
-    (first, second), (long, short) = sides
-    return float(long / short) if first == second and long >= short > 0 else None
 
 
 def rehearsal_marks(parts: Parts) -> list[AtPlace[str]]:

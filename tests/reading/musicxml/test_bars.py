@@ -22,7 +22,6 @@ from tests.reading.scores import (
     rows,
     saved,
     score,
-    words,
 )
 
 NO_TEMPO = "The score gives no tempo; 120 quarter notes a minute are taken."
@@ -306,15 +305,6 @@ def test_the_swing_of_a_score(tmp_path, swing, ratio):
     assert melody.swing == ratio
 
 
-def test_a_score_that_says_nothing_of_swing(tmp_path):
-    assert read(tmp_path, words("Medium swing") + notes("C5:4")).swing is None
-
-
-def test_straight_eighths_in_words(tmp_path):
-    assert read(tmp_path, words("Straight eighths") + notes("C5:4")).swing == 1.0
-    assert read(tmp_path, words("straight ahead") + notes("C5:4")).swing is None
-
-
 def test_the_two_eighths_that_are_printed_as_a_triplet(tmp_path):
     def metronome_note(value, dots=0):
         return (
@@ -329,16 +319,6 @@ def test_the_two_eighths_that_are_printed_as_a_triplet(tmp_path):
     for content, ratio in ((triplet, 2.0), (dotted, 3.0)):
         mark = direction(f"<metronome>{content}</metronome>")
         assert read(tmp_path, mark + notes("C5:4")).swing == ratio
-
-
-def test_a_change_of_swing_is_named(tmp_path):
-    two = direction("<words>A</words>", "<swing><first>2</first><second>1</second></swing>")
-    even = direction("<words>B</words>", "<swing><straight/></swing>")
-    melody = read(tmp_path, two + notes("C5:4"), even + notes("C5:4"))
-    assert melody.swing == 2.0
-    assert "The score changes its swing on the way; its first, 2 : 1, is taken." in (
-        melody.reading.warnings
-    )
 
 
 def test_rehearsal_letters_are_sections_every_time_they_come(tmp_path):
@@ -396,14 +376,3 @@ def test_a_voice_that_only_the_second_staff_has_does_not_shorten_the_bar(tmp_pat
         attributes=FOUR + "<staves>2</staves>",
     )
     assert rows(melody) == [(0, 1, 72), (4, 4, 74)]
-
-
-def test_words_that_name_a_style_are_kept(tmp_path):
-    assert read(tmp_path, words("Slow ballad") + notes("C5:4")).style_words == "Slow ballad"
-    assert read(tmp_path, words("dolce") + notes("C5:4")).style_words == ""
-
-
-def test_a_change_of_style_is_named(tmp_path):
-    melody = read(tmp_path, words("Bossa") + notes("C5:4"), words("Swing") + notes("C5:4"))
-    assert melody.style_words == "Bossa"
-    assert any("to “Swing”; its first, “Bossa”" in text for text in melody.reading.warnings)
