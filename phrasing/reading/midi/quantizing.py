@@ -203,7 +203,7 @@ def quantize(
 
     Two eighths and a quarter, a little late:
 
-    >>> from phrasing.melody import bars_of_meters
+    >>> from phrasing.score.melody import bars_of_meters
     >>> found = quantize(
     ...     np.array([9.0, 492.0, 968.0]), np.array([470.0, 930.0, 1830.0]),
     ...     bars_of_meters({}, 3840), TempoMap(),
