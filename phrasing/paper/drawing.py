@@ -1,4 +1,4 @@
-"""Plain vector pictures: walking a tidy SVG, its extents, and words set on it.
+"""Plain vector pictures: walking a tidy SVG, and its extents.
 
 Tidy SVG is what this package draws: groups with ``translate`` and ``scale``, paths, polygons,
 polylines, rectangles, ellipses, uses of paths in ``defs``, and ``text`` elements of one style
@@ -14,16 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from phrasing.paper.fonts import (
-    ACCIDENTALS,
-    FAMILY,
-    IN_MUSIC,
-    ROMAN,
-    Style,
-    music_glyph,
-    printable,
-    text_width,
-)
+from phrasing.paper.fonts import ACCIDENTALS, FAMILIES, Style, text_width
 
 if TYPE_CHECKING:
     from fontTools.misc.transform import Transform
@@ -35,10 +26,8 @@ XLINK = "{http://www.w3.org/1999/xlink}href"
 _STEP = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
-RAISED = {"♭": 0.16, "♮": 0.3, "♯": 0.3}
-"""By how many ems an accidental in words is raised: its middle lies on its base line."""
-ASIDE = 0.03
-"""Ems of space on either side of it."""
+_FOUNT = {asked: family for family, asked in FAMILIES.items()}
+"""A text fount by what a style sheet asks for."""
 
 
 @dataclass(frozen=True)
@@ -172,7 +161,9 @@ def _moved(matrix: Transform, steps: str) -> Transform:
 
 
 def _words(node: etree._Element, state: _State) -> Words:
-    style = Style(node.get("font-weight") == "bold", node.get("font-style") == "italic")
+    bold, italic = node.get("font-weight") == "bold", node.get("font-style") == "italic"
+    family = _FOUNT.get(node.get("font-family", ""), Style().family)
+    style = Style(bold, italic, family=family)
     return Words(
         node.text or "",
         float(node.get("x", 0)),
@@ -231,10 +222,15 @@ def box_of(items: Iterator[Outline | Words]) -> Box | None:
     """The box around everything drawn; None where nothing is."""
     whole: Box | None = None
     for item in items:
-        box = _word_box(item) if isinstance(item, Words) else _shape_box(item)
+        box = item_box(item)
         if box is not None:
             whole = box if whole is None else whole.joined(box)
     return whole
+
+
+def item_box(item: Outline | Words) -> Box | None:
+    """The box around one shape or run of words; None where nothing is seen."""
+    return _word_box(item) if isinstance(item, Words) else _shape_box(item)
 
 
 def _shape_box(shape: Outline) -> Box | None:
@@ -259,77 +255,3 @@ def _cornered(
     x1, y1 = matrix.transformPoint((left - more, top - more))
     x2, y2 = matrix.transformPoint((right + more, bottom + more))
     return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
-
-
-# Words
-
-
-def set_words(
-    parent: etree._Element,
-    text: str,
-    x: float,
-    y: float,
-    size: float,
-    style: Style = ROMAN,
-    *,
-    anchor: str = "start",
-    **attributes: object,
-) -> float:
-    """Set one line of words; ♭, ♮ and ♯ come from the music fount. Returns its width."""
-    width = words_width(text, size, style)
-    at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
-    for run in runs(text):
-        if run in IN_MUSIC:
-            sign = draw_glyph(parent, run, at + ASIDE * size, y - RAISED[run] * size, size)
-            sign.set("aria-label", run)
-        else:
-            _set_run(parent, run, at, y, size, style, attributes)
-        at += _run_width(run, size, style)
-    return width
-
-
-def runs(text: str) -> list[str]:
-    """The text in runs of one fount, without what cannot be printed."""
-    return [run for run in re.split(f"([{IN_MUSIC}])", printable(text)) if run]
-
-
-def words_width(text: str, size: float, style: Style = ROMAN) -> float:
-    """How wide a line of words is as ``set_words`` sets it."""
-    return sum(_run_width(run, size, style) for run in runs(text))
-
-
-def _run_width(run: str, size: float, style: Style) -> float:
-    if run in IN_MUSIC:
-        return (music_glyph(run).advance / 1000 + 2 * ASIDE) * size
-    return text_width(run, size, style)
-
-
-def _set_run(
-    parent: etree._Element,
-    run: str,
-    x: float,
-    y: float,
-    size: float,
-    style: Style,
-    attributes: Mapping[str, object],
-) -> None:
-    lead = text_width(run[: len(run) - len(run.lstrip())], size, style)
-    if not run.strip():
-        return
-    text = element("text", parent, x=x + lead, y=y, font_size=size, **attributes)
-    text.set("font-family", FAMILY)
-    text.set("stroke", "none")
-    if style.bold:
-        text.set("font-weight", "bold")
-    if style.italic:
-        text.set("font-style", "italic")
-    text.text = run.strip()
-
-
-def draw_glyph(
-    parent: etree._Element, sign: str, x: float, y: float, size: float
-) -> etree._Element:
-    """Draw a sign of the music fount with its origin at (x, y), ``size`` to the em."""
-    scale = size / 1000
-    move = f"translate({short(x)}, {short(y)}) scale({short(scale)}, {short(-scale)})"
-    return element("path", parent, transform=move, d=music_glyph(sign).path, stroke="none")

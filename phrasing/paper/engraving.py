@@ -7,24 +7,27 @@ signs are paths, and words are single runs, so that any program shows them alike
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.paper.breaking import BarShape, evenly
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
 from phrasing.paper.fonts import MUSIC
-from phrasing.paper.musicxml import swing_words
-from phrasing.paper.notes import parsed
-from phrasing.paper.tidying import glyphs, tidied
+from phrasing.paper.preparing import prepared
+from phrasing.paper.stacking import SPACE, stack, staff_lines
+from phrasing.paper.tidying import WORD_SIZE, glyphs, tidied
 
 if TYPE_CHECKING:
     from lxml import etree
 
 
-SPACE = 180.0
-"""Units of the SVG to a staff space (the distance of two staff lines)."""
+__all__ = ["SPACE", "BarPlace", "Engraving", "NotePlace", "Score", "System", "engrave"]
+
+POINT = SPACE / (1.75 / 25.4 * 72)
+"""Units to a point where nothing else is said: staves of 7 mm."""
 
 ENGRAVER_SPACE = 18
 """The engraver's pixels to a staff space, at its usual size."""
@@ -47,8 +50,13 @@ OPTIONS: dict[str, Any] = {
     "pageMarginBottom": 0,
     "svgFormatRaw": True,
     "svgRemoveXlink": True,
-    "breaksSmartSb": 0.0,
+    "minLastJustification": 0.4,
+    "lyricSize": 4.5,
 }
+LYRICS = 11.0
+"""The size of lyrics in points, which the engraver spaces notes by."""
+BETWEEN = 2.0 * SPACE
+"""Between the systems of one long picture."""
 
 
 @dataclass(frozen=True)
@@ -106,116 +114,208 @@ class Engraving:
         return [g for g in self.root.iter(f"{{{SVG}}}g") if g.get("class") == "system"]
 
 
+SPACES_OF = {"harmony": 0.7, "lyric": 0.7, "wedge": 1.2}
+POINTS_OF = {"harmony": 14.0, "lyric": 13.0, "wedge": 0.0}
+"""About what rows take of the height of a line: spaces, and points for their words."""
+
+
+@dataclass(frozen=True, eq=False)
+class Score:
+    """A score ready to be engraved in lines of any length.
+
+    ``bars``: its bars as they are when nothing is drawn out; ``lead``: what clef and signature
+    take of a line, in spaces.
+    """
+
+    root: etree._Element
+    bars: tuple[BarShape, ...]
+    lead: float
+
+    @cached_property
+    def staves(self) -> int:
+        """How many staves a line has."""
+        return len(self.root.findall("part"))
+
+    @cached_property
+    def rows(self) -> float:
+        """About how much room rows over and under a line take beside their words, in spaces."""
+        return sum(SPACES_OF[name] for name in self._has) + 6.0 * (self.staves - 1)
+
+    @cached_property
+    def words(self) -> float:
+        """About how high their words are, in points."""
+        return sum(POINTS_OF[name] for name in self._has)
+
+    @cached_property
+    def head(self) -> float:
+        """About what tempo and swing take of the first line, in points."""
+        return 16.0 if self.root.find(".//direction/*/metronome") is not None else 0.0
+
+    @cached_property
+    def _has(self) -> list[str]:
+        return [name for name in SPACES_OF if self.root.find(f".//{name}") is not None]
+
+    def engraved(
+        self,
+        lines: Sequence[int],
+        width: float,
+        *,
+        point: float = POINT,
+        stressed: Collection[str] = (),
+    ) -> Engraving:
+        """The score in lines of so many bars, each ``width`` spaces long.
+
+        ``point``: units to a point, which words are measured in; ``stressed``: the ids of the
+        notes that have the sign for stress.
+        """
+        at = 0
+        for line, measures in zip(lines, _starting(self.root, lines), strict=True):
+            for measure in measures if at else ():
+                measure.insert(0, measure.makeelement("print", {"new-system": "yes"}))
+            at += line
+        pages = _pages(self.root, "encoded", width, point)
+        for print_ in list(self.root.iter("print")):
+            print_.getparent().remove(print_)  # type: ignore[union-attr]
+        wanted = [n for e in self.root.iter("note", "measure") if (n := e.get("id"))]
+        return _joined(pages, wanted, width * SPACE, point, stressed)
+
+
+def _starting(root: etree._Element, lines: Sequence[int]) -> Iterator[list[etree._Element]]:
+    """The measures of all parts that begin each line."""
+    parts = [list(part.iterfind("measure")) for part in root.iterfind("part")]
+    at = 0
+    for line in lines:
+        yield [measures[at] for measures in parts if at < len(measures)]
+        at += line
+
+
+def opened(musicxml: bytes) -> Score:
+    """A MusicXML score, measured; ``PhrasingError`` where the engraver refuses it."""
+    root = prepared(musicxml)
+    for print_ in list(root.iter("print")):
+        print_.getparent().remove(print_)  # type: ignore[union-attr]
+    (page,) = _pages(root, "none", 100.0, POINT)
+    bars, lead = _measured_bars(page, root)
+    return Score(root, bars, lead)
+
+
 def engrave(
-    musicxml: bytes, *, width: float = 110.0, bars_per_system: int | None = None
+    musicxml: bytes,
+    *,
+    width: float = 110.0,
+    bars_per_system: int | None = None,
+    stressed: Collection[str] = (),
 ) -> Engraving:
     """Engrave a MusicXML score in systems ``width`` staff spaces wide.
 
     ``bars_per_system``: as many bars in each system where they fit, else half as many, and
-    so on; None fills each system. Raises ``PhrasingError`` where the engraver refuses.
+    so on; None fills each system. ``stressed``: ids of the notes that get the sign for stress.
+    Raises ``PhrasingError`` where the engraver refuses.
     """
-    tree = _numbered(musicxml)
-    wanted = [n for e in tree.iter("note", "measure") if (n := e.get("id"))]
-    tries = [bars_per_system] if bars_per_system else []
-    while tries and tries[-1] > 1:
-        tries.append(tries[-1] // 2)
-    for count in (*tries, None):
-        pages = _pages(tree, width, count)
-        if count is None or _holds(pages, count, tree):
-            break
-    return _joined(pages, wanted, width * SPACE)
+    score = opened(musicxml)
+    lines = evenly(score.bars, score.lead, width, bars_per_system)
+    return score.engraved(lines, width, stressed=stressed)
 
 
-def _numbered(musicxml: bytes) -> etree._Element:
-    """The score with an id for each bar of its first part, and without its own line breaks."""
-    root = parsed(musicxml)
-    for index, measure in enumerate(root.iterfind("part[1]/measure")):
-        measure.set("id", f"bar-{index}")
-    names = list(root.iter("part-name"))
-    if len(names) == 1:
-        names[0].set("print-object", "no")
-    for swing in root.iterfind("part[1]//swing"):
-        _say(swing)
-    for words in root.iterfind(".//swing/../../direction-type/words"):
-        words.set("halign", "left")
-    for print_ in list(root.iter("print")):
-        print_.attrib.pop("new-system", "")
-        print_.attrib.pop("new-page", "")
-    return root
-
-
-def _say(swing: etree._Element) -> None:
-    """Print the ratio of a swing of eighths for which its author wrote no words."""
-    sound = swing.getparent()
-    numbers = [swing.findtext(name, "1").strip() for name in ("first", "second")]
-    if swing.findtext("swing-type", "eighth") != "eighth" or not _are_counts(numbers):
-        return
-    place = None if sound is None else sound.getparent()
-    if sound is None or place is None or place.find("direction-type/words") is not None:
-        return
-    if place.tag != "direction":
-        place = place.makeelement("direction", {"placement": "above"})
-        sound.addprevious(place)
-        place.append(sound)
-    kind = place.makeelement("direction-type", {})
-    place.insert(0, kind)
-    words = place.makeelement("words", {})
-    words.text = swing_words((int(numbers[0]), int(numbers[1])))
-    kind.append(words)
-
-
-def _are_counts(numbers: list[str]) -> bool:
-    return all(number.isdecimal() and int(number) > 0 for number in numbers)
-
-
-def _pages(root: etree._Element, width: float, count: int | None) -> list[etree._Element]:
-    """The engraver's pages as SVG trees, with a line break after every ``count`` bars."""
+def _pages(
+    root: etree._Element, breaks: str, width: float, point: float
+) -> list[etree._Element]:
+    """The engraver's pages as SVG trees."""
     import verovio
     from lxml import etree
 
-    broken = etree.fromstring(etree.tostring(root))
-    if count:
-        _break_lines(broken, count)
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
+    lyrics = min(8.0, max(2.0, OPTIONS["lyricSize"] * LYRICS * point / WORD_SIZE))
     toolkit.setOptions(
         {
             **OPTIONS,
-            "breaks": "smart" if count else "auto",
+            "breaks": breaks,
             "pageWidth": round(width * ENGRAVER_SPACE),
+            "lyricSize": lyrics,
         }
     )
-    if not toolkit.loadData(etree.tostring(broken, encoding="unicode")):
+    if not toolkit.loadData(etree.tostring(root, encoding="unicode")):
         raise PhrasingError("The score cannot be engraved: the engraver does not read it.")
     pages = range(1, toolkit.getPageCount() + 1)
     parser = etree.XMLParser(huge_tree=True)
     return [etree.fromstring(toolkit.renderToSVG(page).encode(), parser) for page in pages]
 
 
-def _break_lines(root: etree._Element, count: int) -> None:
-    for part in root.iterfind("part"):
-        full = 0
-        for measure in part.iterfind("measure"):
-            if full and full % count == 0 and measure.get("implicit") != "yes":
-                measure.insert(0, measure.makeelement("print", {"new-system": "yes"}))
-            full += measure.get("implicit") != "yes"
+def _measured_bars(
+    page: etree._Element, root: etree._Element
+) -> tuple[tuple[BarShape, ...], float]:
+    """The bars of a score engraved in one line, and what clef and signature take of it."""
+    paths = definitions(page)
+    measures = list(root.iterfind("part[1]/measure"))
+    lead = 0.0
+    bars: list[BarShape] = []
+    for group in page.iter(f"{{{SVG}}}g"):
+        name = group.get("id", "")
+        if group.get("class") != "measure" or not name.startswith("bar-"):
+            continue
+        index = int(name[4:])
+        lines = [line for staff in group for line in staff_lines(staff)]
+        if not lines:
+            raise PhrasingError("The score cannot be engraved: it has no bars.")
+        left, right = min(line[0] for line in lines), max(line[1] for line in lines)
+        if not bars:
+            lead = _lead(group, paths, left)
+        staves = [staff for staff in group if staff.get("class") == "staff"]
+        box = _joined_box(staves, paths) or Box(left, lines[0][2], right, lines[-1][2])
+        own = right - left - (0.0 if bars else lead)
+        bars.append(
+            BarShape(
+                own / SPACE,
+                (min(y for _, _, y in lines) - box.top) / SPACE,
+                (box.bottom - max(y for _, _, y in lines)) / SPACE,
+                ends=_ends_section(measures, index),
+                pickup=measures[index].get("implicit") == "yes" and index == 0,
+            )
+        )
+    return tuple(bars), lead / SPACE
 
 
-def _holds(pages: list[etree._Element], count: int, root: etree._Element) -> bool:
-    """Whether every system but the last got its ``count`` bars (and a pickup)."""
-    bars = [m.get("implicit") == "yes" for m in root.iterfind("part[1]/measure")]
-    systems = [
-        sum(g.get("class") == "measure" for g in system.iter(f"{{{SVG}}}g"))
-        for page in pages
-        for system in page.iter(f"{{{SVG}}}g")
-        if system.get("class") == "system"
+def _joined_box(groups: Sequence[etree._Element], paths: Mapping[str, str]) -> Box | None:
+    boxes = [box for group in groups if (box := box_of(drawn(group, paths)))]
+    return reduce(Box.joined, boxes) if boxes else None
+
+
+def _lead(measure: etree._Element, paths: Mapping[str, str], left: float) -> float:
+    """What clef and signature take at the start of a line."""
+    signs = [
+        group
+        for group in measure.iter(f"{{{SVG}}}g")
+        if group.get("class") in ("clef", "keySig")
     ]
-    full = sum(not pickup for pickup in bars)
-    return len(systems) <= -(-full // count)
+    box = _joined_box(signs, paths)
+    return box.right - left + SPACE if box else 0.0
 
 
-def _joined(pages: list[etree._Element], wanted: list[str], width: float) -> Engraving:
-    """All systems of all pages in one picture."""
+def _ends_section(measures: Sequence[etree._Element], index: int) -> bool:
+    """Whether a bar ends with a double bar or a repeat, or a letter stands over the next."""
+    lines = measures[index].iterfind("barline[@location='right']")
+    if any(line.find("repeat") is not None or _is_double(line) for line in lines):
+        return True
+    if index + 1 == len(measures):
+        return True
+    after = measures[index + 1]
+    opens = after.find("barline[@location='left']/repeat") is not None
+    return opens or after.find("direction/direction-type/rehearsal") is not None
+
+
+def _is_double(line: etree._Element) -> bool:
+    return (line.findtext("bar-style") or "").strip() in ("light-light", "light-heavy")
+
+
+def _joined(
+    pages: list[etree._Element],
+    wanted: list[str],
+    width: float,
+    point: float,
+    stressed: Collection[str],
+) -> Engraving:
+    """All systems of all pages in one picture, one below the other."""
     root = element("svg", version="1.1", overflow="visible")
     defs = element("defs", root)
     music = element("g", root, fill="currentColor", stroke="currentColor", stroke_width=0.0)
@@ -226,13 +326,16 @@ def _joined(pages: list[etree._Element], wanted: list[str], width: float) -> Eng
     for page in pages:
         taken |= {name: glyph for name, glyph in glyphs(page).items() if name not in taken}
         paths = definitions(page)
-        for group in tidied(page, names):
+        for group in tidied(page, names, point):
             music.append(group)
+            stack(group, paths, stressed)
+            own = box_of(drawn(group, paths)) or Box(0.0, 0.0, 0.0, 0.0)
+            top -= own.top
             system, heads = _measured(group, paths, top, len(systems))
             group.set("transform", f"translate(0, {short(top)})")
             systems.append(system)
             notes |= heads
-        top += _page_height(page)
+            top = system.box.bottom + BETWEEN
     defs.extend(taken.values())
     for path in defs.iter(f"{{{SVG}}}path"):
         path.set("stroke", "none")
@@ -246,12 +349,6 @@ def _joined(pages: list[etree._Element], wanted: list[str], width: float) -> Eng
     return Engraving(root, whole, tuple(systems), notes)
 
 
-def _page_height(page: etree._Element) -> float:
-    inner = page.find(f"{{{SVG}}}svg")
-    assert inner is not None
-    return float(inner.get("viewBox", "0 0 0 0").split()[3])
-
-
 def _measured(
     group: etree._Element, paths: Mapping[str, str], top: float, number: int
 ) -> tuple[System, dict[str, NotePlace]]:
@@ -263,7 +360,7 @@ def _measured(
     for node in group.iter(f"{{{SVG}}}g"):
         name = node.get("id", "")
         if node.get("class") == "measure" and name.startswith("bar-"):
-            lines = [line for staff in node for line in _staff_lines(staff)]
+            lines = [line for staff in node for line in staff_lines(staff)]
             heights += [y for _, _, y in lines]
             left, right = min(line[0] for line in lines), max(line[1] for line in lines)
             bars.append(BarPlace(int(name[4:]), left, right))
@@ -281,15 +378,3 @@ def _head_box(note: etree._Element, paths: Mapping[str, str]) -> Box:
     """The extent of a note's head (with parentheses where it has them)."""
     heads = [part for part in note if part.get("class") == "notehead"]
     return box_of(drawn(heads[0] if heads else note, paths)) or Box(0.0, 0.0, 0.0, 0.0)
-
-
-def _staff_lines(staff: etree._Element) -> list[tuple[float, float, float]]:
-    """Left, right and height of the lines that a staff group begins with."""
-    lines = []
-    paths = staff.iterchildren(f"{{{SVG}}}path") if staff.get("class") == "staff" else ()
-    for path in paths:
-        numbers = path.get("d", "").replace("M", "").replace("L", "").split()
-        x1, y1, x2, y2 = (float(number) for number in numbers)
-        if y1 == y2:
-            lines.append((x1, x2, y1))
-    return lines

@@ -1,7 +1,8 @@
-"""The two founts of a sheet, both shipped with the engraver: text and music.
+"""The founts of a sheet: two for text, one for music, and one to fall back on.
 
-Text is Liberation Serif (SIL Open Font License), whose widths are those the engraver spaces
-its words by; music is Bravura (SIL Open Font License), by SMuFL code points.
+Words are set in Alegreya and Alegreya Sans, which this package carries (``founts/``); signs
+that they lack come from Liberation Serif, and music from Bravura by SMuFL code points, both
+shipped with the engraver. All are under the SIL Open Font License.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import base64
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,30 +20,57 @@ if TYPE_CHECKING:
 
 
 MUSIC = "Bravura"
-FAMILY = "'Liberation Serif', 'Times New Roman', Times, serif"
-UNKNOWN = "□"
-"""Stands for a sign that the text fount does not have (East Asian scripts, emoji)."""
 IN_MUSIC = "♭♮♯"
 """Signs in words that are taken from the music fount."""
+SERIF, SANS, SPARE = "Alegreya", "Alegreya Sans", "Liberation Serif"
+FAMILIES = {
+    SERIF: "Alegreya, 'Liberation Serif', Times, serif",
+    SANS: "'Alegreya Sans', 'Liberation Sans', Arial, sans-serif",
+    SPARE: "'Liberation Serif', 'Times New Roman', Times, serif",
+}
+"""Each text fount as a style sheet asks for it, with what else will do."""
+FILES = {
+    (SERIF, False, False): "serif",
+    (SERIF, False, True): "serif-italic",
+    (SERIF, True, False): "serif-bold",
+    (SERIF, True, True): "serif-bold",
+    (SANS, False, False): "sans",
+    (SANS, False, True): "sans-italic",
+    (SANS, True, False): "sans-bold",
+    (SANS, True, True): "sans-bold",
+}
+"""The file of each cut (family, bold, italic)."""
 
 
 @dataclass(frozen=True)
 class Style:
-    """Which cut of the text fount; ``signs`` are the accidentals of the music fount."""
+    """Which cut of a text fount; ``signs`` are the accidentals of the music fount."""
 
     bold: bool = False
     italic: bool = False
     signs: bool = False
+    family: str = SERIF
 
     @property
     def name(self) -> str:
         """The cut's name, as a PDF calls it."""
         if self.signs:
             return "BravuraSigns"
-        return "LiberationSerif" + "-Bold" * self.bold + "-Italic" * self.italic
+        return self.family.replace(" ", "") + "-Bold" * self.bold + "-Italic" * self.italic
+
+    @property
+    def spare(self) -> Style:
+        """The same cut of the fount to fall back on."""
+        return replace(self, family=SPARE)
 
 
 ROMAN, BOLD, ITALIC = Style(), Style(bold=True), Style(italic=True)
+PLAIN, STRONG, SLANTED = (
+    Style(family=SANS),
+    Style(bold=True, family=SANS),
+    Style(italic=True, family=SANS),
+)
+"""The cuts of the second text fount: for chord symbols, directions and small print."""
 ACCIDENTALS = Style(signs=True)
 
 
@@ -61,24 +89,32 @@ def _data() -> Path:
 
 
 @cache
-def _cuts() -> dict[Style, bytes]:
-    """The compressed cuts of the text fount by style."""
+def _spare_cuts() -> dict[tuple[bool, bool], bytes]:
+    """The compressed cuts of the fount to fall back on, by (bold, italic)."""
     sheet = (_data() / "Liberation.css").read_text(encoding="ascii")
     cuts = {}
     for rule in sheet.split("@font-face")[1:]:
         packed = re.search(r"base64,([A-Za-z0-9+/=]+)", rule)
         if packed:
-            style = Style("font-weight: bold" in rule, "font-style: italic" in rule)
-            cuts[style] = base64.b64decode(packed[1])
+            cut = ("font-weight: bold" in rule, "font-style: italic" in rule)
+            cuts[cut] = base64.b64decode(packed[1])
     return cuts
+
+
+def packed_font(style: Style) -> bytes:
+    """A cut of a text fount as a compressed (WOFF2) file, as a page embeds it."""
+    if style.family == SPARE:
+        return _spare_cuts()[style.bold, style.italic]
+    name = FILES[style.family, style.bold, style.italic]
+    return (Path(__file__).parent / "founts" / f"{name}.woff2").read_bytes()
 
 
 @cache
 def text_font(style: Style) -> TTFont:
-    """A cut of the text fount, unpacked."""
+    """A cut of a text fount, unpacked."""
     from fontTools.ttLib import TTFont
 
-    return TTFont(io.BytesIO(_cuts()[style]), recalcTimestamp=False)
+    return TTFont(io.BytesIO(packed_font(style)), recalcTimestamp=False)
 
 
 @cache
@@ -136,9 +172,9 @@ def printable(text: str) -> str:
     )
 
 
-def has_sign(sign: str) -> bool:
-    """Whether the text fount has a sign."""
-    return sign in _advances(ROMAN)
+def has_sign(sign: str, style: Style = ROMAN) -> bool:
+    """Whether a text fount has a sign."""
+    return sign in _advances(style)
 
 
 def text_width(text: str, size: float, style: Style = ROMAN) -> float:

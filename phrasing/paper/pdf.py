@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from phrasing.paper.drawing import Outline, Words, definitions, drawn
-from phrasing.paper.fonts import UNKNOWN, Style, has_sign, text_font_file
+from phrasing.paper.fonts import Style, text_font_file
 
 if TYPE_CHECKING:
     from fontTools.misc.transform import Transform
@@ -39,13 +39,10 @@ def pdf_of(pages: Sequence[etree._Element], size: Size, title: str) -> bytes:
 
 
 def _set(canvas: Any, words: Words, height: float) -> None:
-    text = words.text
-    if not words.style.signs:
-        text = "".join(sign if has_sign(sign) else UNKNOWN for sign in text)
     x, y = words.matrix.transformPoint((words.x, words.y))
     canvas.setFillColor(_colour(words.fill))
     canvas.setFont(_font(words.style), words.size * words.matrix[0])
-    canvas.drawString(x, height - y, text)
+    canvas.drawString(x, height - y, words.text)
 
 
 @cache

@@ -2,157 +2,70 @@
 
 Three layouts: ``marked`` (the melody with its marks), ``facing`` (each line plain, and marked
 right below it), and ``exercise`` (the plain melody with room for a pencil; the answer begins
-a new page). Staves are 7 mm high, as parts usually are (common practice).
+a new page).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
-
-import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
 from phrasing.marking.marking import Marking
-from phrasing.paper.annotating import annotated_score, own_part, part_name, written_above
-from phrasing.paper.drawing import element, set_words, short
-from phrasing.paper.engraving import SPACE, Engraving, System, engrave
-from phrasing.paper.fonts import BOLD, ITALIC
-from phrasing.paper.layout import (
+from phrasing.paper.arranging import Around, Paper, arranged
+from phrasing.paper.drawing import element, short
+from phrasing.paper.engraving import Engraving, Score, System, opened
+from phrasing.paper.fonts import BOLD, ITALIC, PLAIN, STRONG
+from phrasing.paper.lettering import set_words, words_width
+from phrasing.paper.manuscript import Manuscript, manuscript
+from phrasing.paper.musicxml import facing_score
+from phrasing.paper.pagination import MARGIN, Block, Page, drawn_page, paper_size
+from phrasing.paper.pdf import pdf_of
+from phrasing.paper.smallprint import (
     DECRESCENDO,
-    MARGIN,
-    MILLIMETRE,
     SIGNS,
-    Block,
     Reason,
-    drawn_page,
-    fill_pages,
     legend,
     numbered_reasons,
-    paper_size,
     printed_marks,
     reason_blocks,
     wrapped,
 )
-from phrasing.paper.musicxml import facing_score, new_score, note_ids
-from phrasing.paper.pdf import pdf_of
 from phrasing.score.instruments import Instrument
-from phrasing.score.marks import UNMARKED
 from phrasing.score.melody import Melody
-from phrasing.score.transposing import as_written, moved
 
 if TYPE_CHECKING:
     from lxml import etree
 
 
-@dataclass(frozen=True)
-class Manuscript:
-    """One part as MusicXML, without its marks and with them.
-
-    ``ids``: each note's id in both; ``read``: the melody at the pitch it is written at, so
-    many semitones above the sounding one; ``part``: the name to print.
-    """
-
-    plain: bytes
-    marked: bytes
-    ids: Sequence[str]
-    read: Melody
-    part: str
-    written_above: int = 0
-
-
-def manuscript(
-    melody: Melody,
-    marking: Marking,
-    instrument: Instrument | None,
-    swing: tuple[int, int] | None,
-    source: Path | None = None,
-) -> Manuscript:
-    """The author's own part in ``source`` if the instrument reads it so, else a new one."""
-    if source is not None:
-        own = from_author(source, melody, marking, swing)
-        if instrument is None or instrument.transposition == -own.written_above:
-            return own
-    return newly_written(melody, marking, instrument, swing)
-
-
-def newly_written(
-    melody: Melody,
-    marking: Marking,
-    instrument: Instrument | None,
-    swing: tuple[int, int] | None,
-) -> Manuscript:
-    """The melody written down for an instrument, or as it sounds."""
-    return Manuscript(
-        plain=new_score(melody, instrument=instrument, swing=swing),
-        marked=new_score(melody, marking, instrument=instrument, swing=swing),
-        ids=note_ids(melody),
-        read=as_written(melody, instrument) if instrument else melody,
-        part=instrument.name
-        if instrument
-        else (melody.instrument or "").replace("-", " ").capitalize(),
-        written_above=-instrument.transposition if instrument else 0,
-    )
-
-
-def from_author(
-    source: Path, melody: Melody, marking: Marking, swing: tuple[int, int] | None
-) -> Manuscript:
-    """The melody's part of the MusicXML file that it was read from."""
-    nothing = np.full(len(marking), UNMARKED)
-    blank = replace(marking, mark=nothing, swell_rows=marking.swell_rows[:0])
-    plain, marked = (
-        own_part(annotated_score(source, melody, marks, swing=swing), melody.ids)
-        for marks in (blank, marking)
-    )
-    move = written_above(plain)
-    read = moved(melody, move)
-    return Manuscript(plain, marked, melody.ids, read, part_name(plain), move.semitones)
-
-
 Layout = Literal["marked", "facing", "exercise"]
 
-STAFF_SPACE = 1.75 * MILLIMETRE
-SCALE = STAFF_SPACE / SPACE
-"""Points to a unit of the engraving."""
-BARS = 4
-"""Bars in a line where they fit, as on a lead sheet (common practice)."""
-
-TITLE, PART, NUMBER = 20.0, 11.0, 8.0
-"""Sizes of the title, the part's name and the numbers of the reasons."""
-LINE_GAP, LINE_ROOM = 12.0, 10.0
+TITLE, SMALLER_TITLE = 22.0, 17.0
+"""Sizes of the title, and of one that takes more than two lines."""
+PART, CREDIT, NUMBER = 12.0, 11.0, 10.0
+"""Sizes of the part's name, of who wrote it, and of the numbers of the reasons."""
+GAP, ROOM = 10.0, 42.0
 """Least distance between two lines of music, and what a page with room adds to it."""
-PENCIL_GAP, PENCIL_ROOM = 26.0, 24.0
+PENCIL_GAP, PENCIL_ROOM = 24.0, 56.0
 """The same where marks are to be pencilled in."""
 
-TASK = "Pencil the marks in; the answer is on the next page."
+TASK = "Pencil the marks in; the answer {}."
 EVERY_SIGN = (*SIGNS, DECRESCENDO)
 
 
 @dataclass(frozen=True)
-class Paper:
-    """The sheet's size and the width between its margins, in points."""
+class Head:
+    """What stands over the music of a section: ``lines`` for a name and a date, or none."""
 
-    size: tuple[float, float]
-
-    @property
-    def width(self) -> float:
-        """From margin to margin."""
-        return self.size[0] - 2 * MARGIN
-
-    @property
-    def height(self) -> float:
-        """The same downwards."""
-        return self.size[1] - 2 * MARGIN
-
-    @property
-    def spaces(self) -> float:
-        """The width in staff spaces."""
-        return self.width / STAFF_SPACE
+    title: str
+    part: str
+    credits: tuple[str, ...]
+    note: str = ""
+    lines: bool = False
 
 
 def write_sheet(
@@ -218,65 +131,77 @@ def sheet_pages(
     """The sheet's pages as tidy SVG, in points; see ``write_sheet``."""
     sheet = Paper(paper_size(paper))
     music = manuscript(melody, marking, instrument, swing, source)
-    marked = facing_score(music.plain, music.marked) if layout == "facing" else music.marked
-    answer = engrave(marked, width=sheet.spaces, bars_per_system=BARS)
     told = numbered_reasons(music.read, marking) if reasons else []
-    defs = list(answer.root[0])
-    sections = [_answer_blocks(music, marking, answer, sheet, told, layout)]
-    if layout == "exercise":
-        task = engrave(music.plain, width=sheet.spaces, bars_per_system=BARS)
-        known = {glyph.get("id") for glyph in defs}
-        defs += [glyph for glyph in task.root[0] if glyph.get("id") not in known]
-        sections.insert(0, _task_blocks(music, task, sheet))
-    return _drawn(sections, sheet, defs, melody.title)
+    answer = _answer(music, marking, sheet, told, layout)
+    if layout != "exercise":
+        return _drawn([answer], sheet, melody.title)
+    return _drawn([_task(music, sheet), answer], sheet, melody.title)
 
 
-def _drawn(
-    sections: Sequence[Sequence[Block]],
-    sheet: Paper,
-    defs: Sequence[etree._Element],
-    title: str,
-) -> list[etree._Element]:
-    pages = fill_pages(sections, sheet.height)
-    titled = [blocks[0] for blocks in sections]
-    return [
-        drawn_page(
-            page,
-            sheet.size,
-            defs,
-            head="" if page.blocks[0] in titled else title,
-            foot=f"{number} / {len(pages)}" if len(pages) > 1 else "",
-        )
-        for number, page in enumerate(pages, 1)
-    ]
+Section = tuple[list[Page], Engraving]
 
 
-def _task_blocks(music: Manuscript, task: Engraving, sheet: Paper) -> list[Block]:
+def _drawn(sections: Sequence[Section], sheet: Paper, title: str) -> list[etree._Element]:
+    count = sum(len(pages) for pages, _ in sections)
+    drawn: list[etree._Element] = []
+    for pages, engraving in sections:
+        for index, page in enumerate(pages):
+            foot = f"{len(drawn) + 1} / {count}" if count > 1 else ""
+            head = title if index else ""
+            drawn.append(drawn_page(page, sheet.size, list(engraving.root[0]), head, foot))
+    return drawn
+
+
+def _task(music: Manuscript, sheet: Paper) -> Section:
     """The plain melody with room between its lines, and the marks there are."""
-    return [
-        *_header(music.read.title, music.part, TASK, sheet),
-        *_systems(task, {}, PENCIL_GAP, PENCIL_ROOM),
-        *legend(EVERY_SIGN, MARGIN, sheet.width, "The marks"),
-    ]
+    score = opened(music.plain)
+    signs = legend(EVERY_SIGN, MARGIN, sheet.width, "The marks")
+
+    def section(where: str) -> Section:
+        head = Head(music.read.title, music.part, music.credits, TASK.format(where), True)
+        around = Around(_header(head, sheet), signs, PENCIL_GAP, PENCIL_ROOM, page_cost=2.0)
+        return _arranged(score, sheet, around, {}, ())
+
+    made = section("is on the next page")
+    if len(made[0]) > 1:
+        return section(f"begins on page {len(made[0]) + 1}")
+    return made
 
 
-def _answer_blocks(
+def _answer(
     music: Manuscript,
     marking: Marking,
-    engraving: Engraving,
     sheet: Paper,
     reasons: Sequence[Reason],
     layout: Layout,
-) -> list[Block]:
+) -> Section:
     part = music.part
     if layout == "exercise":
         part = f"{part}: answer" if part else "Answer"
-    return [
-        *_header(music.read.title, part, "", sheet),
-        *_systems(engraving, _numbers(music.ids, reasons), LINE_GAP, LINE_ROOM),
+    marked = facing_score(music.plain, music.marked) if layout == "facing" else music.marked
+    head = Head(music.read.title, part, music.credits, lines=layout == "facing")
+    after = [
         *legend(printed_marks(marking), MARGIN, sheet.width, "Marks"),
         *reason_blocks(reasons, music.read, MARGIN, sheet.width),
     ]
+    row = NUMBER + 4 if reasons else 0.0
+    around = Around(_header(head, sheet), after, GAP, ROOM, row)
+    return _arranged(
+        opened(marked), sheet, around, _numbers(music.ids, reasons), music.stressed(marking)
+    )
+
+
+def _arranged(
+    score: Score,
+    sheet: Paper,
+    around: Around,
+    numbers: Mapping[str, str],
+    stressed: Sequence[str],
+) -> Section:
+    def blocks(engraving: Engraving, scale: float) -> list[Block]:
+        return _systems(engraving, scale, numbers, around)
+
+    return arranged(score, sheet, around, blocks, stressed)
 
 
 def _numbers(ids: Sequence[str], reasons: Sequence[Reason]) -> dict[str, str]:
@@ -292,57 +217,100 @@ def _numbers(ids: Sequence[str], reasons: Sequence[Reason]) -> dict[str, str]:
     return {name: ",".join(own) for name, own in numbers.items()}
 
 
-def _header(title: str, part: str, note: str, sheet: Paper) -> list[Block]:
-    """Title, the part's name at the left, a note at the right."""
-    size = TITLE if len(wrapped(title, sheet.width, TITLE, BOLD)) < 3 else TITLE * 0.7
-    lines = wrapped(title, sheet.width, size, BOLD)
-    below = 18.0 if part or note else 4.0
+# The head of a section
+
+
+def _header(head: Head, sheet: Paper) -> list[Block]:
+    """Title, the part's name at the left, who wrote it at the right, and what else is said."""
+    size = TITLE
+    if len(wrapped(head.title, sheet.width, TITLE, BOLD)) > 2:
+        size = SMALLER_TITLE
+    lines = wrapped(head.title, sheet.width, size, BOLD)
+    rows = max(len(head.credits), 1 if head.part else 0)
+    foot = len(lines) * size * 1.15 + rows * 15.0
+    height = foot + (22.0 if head.lines or head.note else 0.0) + 4.0
 
     def draw(parent: etree._Element, top: float) -> None:
+        right = sheet.size[0] - MARGIN
         for index, line in enumerate(lines):
-            y = top + (index + 1) * size * 1.15 - 4
+            y = top + (index + 1) * size * 1.15 - 6
             set_words(parent, line, sheet.size[0] / 2, y, size, BOLD, anchor="middle")
-        base = top + len(lines) * size * 1.15 + 11
-        set_words(parent, part, MARGIN, base, PART, ITALIC)
-        set_words(parent, note, sheet.size[0] - MARGIN, base, PART, ITALIC, anchor="end")
+        base = top + len(lines) * size * 1.15 + 10
+        set_words(parent, head.part, MARGIN, base, PART, STRONG)
+        for index, credit in enumerate(head.credits):
+            set_words(parent, credit, right, base + index * 15, CREDIT, ITALIC, anchor="end")
+        if head.note or head.lines:
+            _task_line(parent, head, MARGIN, right, top + foot + 18)
 
-    return [Block(len(lines) * size * 1.15 + below, draw)]
+    return [Block(height, draw, kind="head")]
+
+
+def _task_line(
+    parent: etree._Element, head: Head, left: float, right: float, base: float
+) -> None:
+    """What is to be done, and lines to write a name and a date on."""
+    set_words(parent, head.note, left, base, CREDIT, ITALIC)
+    if not head.lines:
+        return
+    at = right
+    for label, room in (("Date", 70.0), ("Name", 150.0)):
+        at -= room
+        path = f"M{short(at)} {short(base + 2)} H{short(at + room)}"
+        element("path", parent, d=path, stroke_width=0.6)
+        at -= words_width(f"{label} ", CREDIT, PLAIN)
+        set_words(parent, label, at, base, CREDIT, PLAIN)
+        at -= 14.0
+
+
+# Lines of music
 
 
 def _systems(
-    engraving: Engraving, numbers: Mapping[str, str], gap: float, room: float
+    engraving: Engraving, scale: float, numbers: Mapping[str, str], around: Around
 ) -> list[Block]:
-    blocks = []
-    for index, (system, group) in enumerate(
-        zip(engraving.systems, engraving.groups, strict=True)
-    ):
-        row = [
-            ((place.left + place.right) / 2, numbers[name])
-            for name, place in engraving.notes.items()
-            if place.system == index and name in numbers
-        ]
-        blocks.append(_system_block(system, group, row, gap, room))
-    return blocks
+    rows: list[list[tuple[float, str]]] = [[] for _ in engraving.systems]
+    for name, place in engraving.notes.items():
+        if name in numbers:
+            middle = (place.left + place.right) / 2 * scale
+            rows[place.system].append((middle, numbers[name]))
+    return [
+        _system_block(system, group, _spread(row), scale, around)
+        for system, group, row in zip(engraving.systems, engraving.groups, rows, strict=True)
+    ]
+
+
+def _spread(row: Sequence[tuple[float, str]]) -> list[tuple[float, int, str]]:
+    """Numbers with their places, those that would touch the one before on the next row."""
+    ends: list[float] = []
+    placed = []
+    for x, number in sorted(row):
+        half = words_width(number, NUMBER, PLAIN) / 2
+        free = (at for at, end in enumerate(ends) if end < x - half - 2)
+        line = next(free, len(ends))
+        ends[line : line + 1] = [x + half]
+        placed.append((x, line, number))
+    return placed
 
 
 def _system_block(
     system: System,
     group: etree._Element,
-    numbers: Sequence[tuple[float, str]],
-    gap: float,
-    room: float,
+    numbers: Sequence[tuple[float, int, str]],
+    scale: float,
+    around: Around,
 ) -> Block:
-    """A line of music, with the numbers of its reasons in a row below."""
-    music = (system.box.bottom - system.box.top) * SCALE
-    height = music + (NUMBER + 4 if numbers else 0.0)
+    """A line of music, with the numbers of its reasons in rows below."""
+    music = (system.box.bottom - system.box.top) * scale
+    rows = max((line for _, line, _ in numbers), default=-1) + 1
 
     def draw(parent: etree._Element, top: float) -> None:
-        move = f"translate({short(MARGIN)}, {short(top)}) scale({SCALE:.6f})"
+        move = f"translate({short(MARGIN)}, {short(top)}) scale({scale:.6f})"
         outer = element("g", parent, transform=move)
         inner = element("g", outer, transform=f"translate(0, {short(-system.box.top)})")
         inner.append(deepcopy(group))
-        for x, number in numbers:
-            at = MARGIN + x * SCALE
-            set_words(parent, number, at, top + music + NUMBER + 2, NUMBER, anchor="middle")
+        for x, line, number in numbers:
+            base = top + music + (NUMBER + 1) * (line + 1) + 1
+            set_words(parent, number, MARGIN + x, base, NUMBER, PLAIN, anchor="middle")
 
-    return Block(height, draw, gap=gap, loose=room)
+    height = music + rows * (NUMBER + 1) + (3 if rows else 0)
+    return Block(height, draw, around.gap, around.loose, kind="music")

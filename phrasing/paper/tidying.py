@@ -7,27 +7,46 @@ what is set in the music fount becomes paths. Ids that nobody asked for are drop
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from phrasing.paper.drawing import (
-    SVG,
-    XLINK,
-    draw_glyph,
-    element,
-    set_words,
-    tag_of,
-    words_width,
+from phrasing.paper.chordsigns import set_symbol
+from phrasing.paper.drawing import SVG, XLINK, element, tag_of
+from phrasing.paper.fonts import (
+    ITALIC,
+    MUSIC,
+    PLAIN,
+    ROMAN,
+    SLANTED,
+    STRONG,
+    Style,
+    music_glyph,
+    text_width,
 )
-from phrasing.paper.fonts import MUSIC, Style, music_glyph
+from phrasing.paper.lettering import draw_glyph, set_words, words_width
 
 if TYPE_CHECKING:
     from lxml import etree
 
 
-BOLD_CLASSES = {"ending", "fing", "reh", "tempo"}
-ITALIC_CLASSES = {"dir", "dynam", "mNum"}
-"""Which of the engraver's groups have their words bold or italic unless they say otherwise."""
+LETTERING: dict[str, tuple[Style, float]] = {
+    "harm": (STRONG, 14.0),
+    "tempo": (STRONG, 12.0),
+    "reh": (STRONG, 12.0),
+    "ending": (STRONG, 10.0),
+    "mNum": (SLANTED, 10.0),
+    "dir": (ITALIC, 11.0),
+    "dynam": (ITALIC, 11.0),
+    "verse": (ROMAN, 11.0),
+    "label": (SLANTED, 11.0),
+    "fing": (PLAIN, 10.0),
+}
+"""The cut and the size in points of the words in each of the engraver's groups."""
+OTHER_WORDS = (ROMAN, 11.0)
+WORD_SIZE = 405.0
+"""The size that the engraver gives words, in units."""
+FRAME, FRAME_LINE = 0.3, 0.08
+"""Ems of room between a rehearsal mark and its frame, and the frame's width."""
 
 
 READ_AS = {"\uea64": "♭", "\uea65": "♮", "\uea66": "♯"}
@@ -69,8 +88,11 @@ class Run:
         return words_width(self.text, self.size, self.style)
 
 
-def tidied(page: etree._Element, wanted: Collection[str]) -> list[etree._Element]:
-    """The systems of one engraved page, tidy, with only the ids that are ``wanted``."""
+def tidied(page: etree._Element, wanted: Collection[str], point: float) -> list[etree._Element]:
+    """The systems of one engraved page, tidy, with only the ids that are ``wanted``.
+
+    ``point``: how many units of the engraving a point is.
+    """
     systems = [g for g in page.iter(f"{{{SVG}}}g") if g.get("class") == "system"]
     for system in systems:
         _drop_placeholders(system)
@@ -78,7 +100,7 @@ def tidied(page: etree._Element, wanted: Collection[str]) -> list[etree._Element
             if note.get("class") == "note":
                 _make_room_for_parenthesis(note)
         for text in list(system.iter(f"{{{SVG}}}text")):
-            _set_as_runs(text)
+            _set_as_runs(text, point)
         for node in list(system.iter("*")):
             _clean(node, wanted)
         _drop_empty(system)
@@ -148,22 +170,63 @@ def _clean(node: etree._Element, wanted: Collection[str]) -> None:
 # Words
 
 
-def _set_as_runs(text: etree._Element) -> None:
+def _set_as_runs(text: etree._Element, point: float) -> None:
     """Put a group of runs in the place of one ``text`` element."""
-    anchor = text.get("text-anchor", "start")
-    start = _default_style(text)
-    x, y = float(text.get("x", 0)), float(text.get("y", 0))
+    kind, start, size = _lettering(text)
+    size *= point
     group = element("g")
-    for line in _lines(list(_spans(text, 0.0, start))):
+    x, y = float(text.get("x", 0)), float(text.get("y", 0))
+    runs = [_resized(run, size) for run in _spans(text, 0.0, start, kind == "dir")]
+    if kind == "harm":
+        set_symbol(group, "".join(run.text for run in runs), x, y, size)
+    elif kind == "verse":
+        _set_syllable(group, runs, x, y)
+    else:
+        _set_lines(group, runs, x, y, text.get("text-anchor", "start"))
+    parent = text.getparent()
+    assert parent is not None
+    if kind == "reh":
+        _frame(parent, runs, x, y, size, text.get("text-anchor", "start"))
+    parent.replace(text, group)
+
+
+def _resized(run: Run, size: float) -> Run:
+    """A run in our size instead of the engraver's; dynamics keep theirs."""
+    if not run.music:
+        return replace(run, size=size)
+    return replace(run, size=run.size * size / WORD_SIZE) if run.is_note_value else run
+
+
+def _set_syllable(group: etree._Element, runs: list[Run], x: float, y: float) -> None:
+    """A syllable in the middle of the room that the engraver gave it."""
+    words = "".join(run.text for run in runs)
+    for run in runs[:1]:
+        given = text_width(words, run.size, ROMAN.spare)
+        x += max(0.0, given - words_width(words, run.size, run.style)) / 2
+        set_words(group, words, x, y, run.size, run.style)
+
+
+def _set_lines(group: etree._Element, runs: list[Run], x: float, y: float, anchor: str) -> None:
+    for line in _lines(runs):
         width = sum(run.width for run in line)
         at = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
         for run in line:
             _set_run(group, run, at, y)
             at += run.width
         y += max((run.size for run in line), default=0.0) * 1.2
-    parent = text.getparent()
-    assert parent is not None
-    parent.replace(text, group)
+
+
+def _frame(
+    parent: etree._Element, runs: list[Run], x: float, y: float, size: float, anchor: str
+) -> None:
+    """Our own frame around a rehearsal mark, in the place of the engraver's."""
+    for rect in list(parent.iterchildren(f"{{{SVG}}}rect")):
+        parent.remove(rect)
+    width = sum(run.width for run in runs)
+    left = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] - FRAME * size
+    right, top, foot = left + width + 2 * FRAME * size, y - 0.85 * size, y + 0.25 * size
+    path = f"M{left:.0f} {top:.0f} H{right:.0f} V{foot:.0f} H{left:.0f} Z"
+    element("path", parent, d=path, fill="none", stroke_width=FRAME_LINE * size)
 
 
 def _lines(runs: list[Run]) -> Iterator[list[Run]]:
@@ -188,20 +251,22 @@ def _set_run(group: etree._Element, run: Run, x: float, y: float) -> None:
         x += music_glyph(sign).advance * run.size / 1000
 
 
-def _default_style(text: etree._Element) -> Style:
-    classes = {name for node in text.iterancestors() for name in node.get("class", "").split()}
-    return Style(bool(classes & BOLD_CLASSES), bool(classes & ITALIC_CLASSES))
+def _lettering(text: etree._Element) -> tuple[str, Style, float]:
+    """The group that a text stands in, and its cut and size in points."""
+    for node in text.iterancestors():
+        for name in node.get("class", "").split():
+            if name in LETTERING:
+                return name, *LETTERING[name]
+    return "", *OTHER_WORDS
 
 
 def _spans(
-    node: etree._Element, size: float, style: Style, music: bool = False
+    node: etree._Element, size: float, style: Style, free: bool, music: bool = False
 ) -> Iterator[Run]:
-    """The runs under a text element or span, each with the style in force."""
+    """The runs under a text element or span; if ``free``, bold where the author says so."""
     size = float(node.get("font-size", str(size)).removesuffix("px"))
-    weight, slant = node.get("font-weight"), node.get("font-style")
-    style = Style(
-        weight == "bold" if weight else style.bold, slant == "italic" if slant else style.italic
-    )
+    if free and node.get("font-weight") == "bold":
+        style = STRONG
     music = node.get("font-family") == MUSIC or (music and not node.get("font-family"))
     if music and node.text in READ_AS:
         yield Run(READ_AS[node.text], False, size * SIGN_TO_WORDS, style)
@@ -209,4 +274,4 @@ def _spans(
         is_note = music and all(sign in NOTE_VALUES for sign in node.text)
         yield Run(node.text, music, size * NOTE_SIZE if is_note else size, style)
     for child in node.iterchildren("*"):
-        yield from _spans(child, size, style, music)
+        yield from _spans(child, size, style, free, music)

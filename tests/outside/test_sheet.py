@@ -15,7 +15,7 @@ import pytest
 
 from phrasing.marking.precedence import mark
 from phrasing.paper.engraving import engrave
-from phrasing.paper.fonts import BOLD, ITALIC, ROMAN, text_font_file
+from phrasing.paper.fonts import BOLD, ITALIC, PLAIN, ROMAN, SLANTED, STRONG, text_font_file
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.sheet import write_sheet
 from phrasing.score.instruments import BY_KEY
@@ -40,9 +40,9 @@ def tune(times: int) -> Melody:
 
 @pytest.fixture
 def founts(tmp_path: Path) -> list[str]:
-    """The text fount as files, so that the second renderer needs none of the system's."""
+    """The text founts as files, so that the second renderer needs none of the system's."""
     files = []
-    for style in (ROMAN, BOLD, ITALIC):
+    for style in (ROMAN, BOLD, ITALIC, PLAIN, STRONG, SLANTED):
         file = tmp_path / f"{style.name}.ttf"
         file.write_bytes(text_font_file(style))
         files.append(str(file))

@@ -13,16 +13,16 @@ from lxml import etree
 from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
 from phrasing.paper import fonts
-from phrasing.paper.drawing import SVG, box_of, definitions, drawn, words_width
-from phrasing.paper.layout import (
-    MARGIN,
-    PAPERS,
+from phrasing.paper.drawing import SVG, box_of, definitions, drawn
+from phrasing.paper.lettering import words_width
+from phrasing.paper.pagination import MARGIN, PAPERS
+from phrasing.paper.sheet import sheet_pages, write_sheet
+from phrasing.paper.smallprint import (
     meaning,
     numbered_reasons,
     printed_marks,
     wrapped,
 )
-from phrasing.paper.sheet import sheet_pages, write_sheet
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import Melody
 from tests.lines import marking, melody
@@ -77,10 +77,11 @@ def test_the_header_says_title_part_tempo_and_swing() -> None:
 def test_the_legend_has_the_marks_that_are_used_and_no_others() -> None:
     line = tune(1)
     made = marking(len(line), {0: "ghost", 1: "marcato", 2: "stress"})
-    assert printed_marks(made) == ["marcato", "ghost"]
+    assert printed_marks(made) == ["marcato", "stress", "ghost"]
     said = words(sheet_pages(line, made)[0])
     assert meaning("marcato") in said
     assert meaning("ghost") in said
+    assert meaning("stress") in said
     assert meaning("tenuto") not in said
     assert "decrescendo" not in said
 

@@ -1,0 +1,108 @@
+"""What is to be engraved: one part as MusicXML, without its marks and with them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from phrasing.marking.marking import Marking
+from phrasing.paper.annotating import annotated_score, own_part, part_name, written_above
+from phrasing.paper.musicxml import new_score
+from phrasing.paper.notes import note_ids, parsed
+from phrasing.score.instruments import Instrument
+from phrasing.score.marks import CODE, UNMARKED
+from phrasing.score.melody import Melody
+from phrasing.score.transposing import as_written, moved
+
+
+@dataclass(frozen=True)
+class Manuscript:
+    """One part as MusicXML, without its marks and with them.
+
+    ``ids``: each note's id in both; ``read``: the melody at the pitch it is written at, so
+    many semitones above the sounding one; ``part``: the name to print; ``credits``: who wrote
+    it, a line each.
+    """
+
+    plain: bytes
+    marked: bytes
+    ids: Sequence[str]
+    read: Melody
+    part: str
+    written_above: int = 0
+    credits: tuple[str, ...] = ()
+
+    def stressed(self, marking: Marking) -> tuple[str, ...]:
+        """The ids of the notes that have the sign for stress; of a repeated one the first."""
+        has = marking.mark == CODE["stress"]
+        first: dict[str, bool] = {}
+        for name, stress in zip(self.ids, has.tolist(), strict=True):
+            first.setdefault(name, stress)
+        return tuple(name for name, stress in first.items() if stress)
+
+
+def manuscript(
+    melody: Melody,
+    marking: Marking,
+    instrument: Instrument | None,
+    swing: tuple[int, int] | None,
+    source: Path | None = None,
+) -> Manuscript:
+    """The author's own part in ``source`` if the instrument reads it so, else a new one."""
+    if source is not None:
+        own = from_author(source, melody, marking, swing)
+        if instrument is None or instrument.transposition == -own.written_above:
+            return own
+    return newly_written(melody, marking, instrument, swing)
+
+
+def newly_written(
+    melody: Melody,
+    marking: Marking,
+    instrument: Instrument | None,
+    swing: tuple[int, int] | None,
+) -> Manuscript:
+    """The melody written down for an instrument, or as it sounds."""
+    return Manuscript(
+        plain=new_score(melody, instrument=instrument, swing=swing),
+        marked=new_score(melody, marking, instrument=instrument, swing=swing),
+        ids=note_ids(melody),
+        read=as_written(melody, instrument) if instrument else melody,
+        part=instrument.name
+        if instrument
+        else (melody.instrument or "").replace("-", " ").capitalize(),
+        written_above=-instrument.transposition if instrument else 0,
+    )
+
+
+def from_author(
+    source: Path, melody: Melody, marking: Marking, swing: tuple[int, int] | None
+) -> Manuscript:
+    """The melody's part of the MusicXML file that it was read from."""
+    nothing = np.full(len(marking), UNMARKED)
+    blank = replace(marking, mark=nothing, swell_rows=marking.swell_rows[:0])
+    plain, marked = (
+        own_part(annotated_score(source, melody, marks, swing=swing), melody.ids)
+        for marks in (blank, marking)
+    )
+    move = written_above(plain)
+    read = moved(melody, move)
+    return Manuscript(
+        plain, marked, melody.ids, read, part_name(plain), move.semitones, credits_of(plain)
+    )
+
+
+def credits_of(score: bytes) -> tuple[str, ...]:
+    """Who wrote a score: its composer, and whose words they are, a line each."""
+    lines: dict[str, str] = {}
+    for creator in parsed(score).iterfind("identification/creator"):
+        name = " ".join((creator.text or "").split())
+        kind = (creator.get("type") or "composer").strip().lower()
+        if name:
+            lines.setdefault(kind, name)
+    words = lines.get("lyricist") or lines.get("poet")
+    found = [lines.get("composer", ""), f"words {words}" if words else ""]
+    return tuple(line for line in found if line)

@@ -1,0 +1,87 @@
+"""A score made ready to be engraved: what the engraver would not do by itself.
+
+Bars get ids by their place; an author's swing without words is said; tempo and swing stand in
+one line; notes without beams get some; line breaks of the file are dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from phrasing.paper.musicxml import swing_words
+from phrasing.paper.notes import parsed
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+def prepared(musicxml: bytes) -> etree._Element:
+    """The score with an id for each bar of its first part, and without its own line breaks."""
+    root = parsed(musicxml)
+    for index, measure in enumerate(root.iterfind("part[1]/measure")):
+        measure.set("id", f"bar-{index}")
+    names = list(root.iter("part-name"))
+    if len(names) == 1:
+        names[0].set("print-object", "no")
+    for abbreviation in list(root.iter("part-abbreviation")):
+        abbreviation.set("print-object", "no")
+    for swing in root.iterfind("part[1]//swing"):
+        _say(swing)
+    for measure in root.iter("measure"):
+        _join_tempo(measure)
+    for words in root.iterfind(".//swing/../../direction-type/words"):
+        words.set("halign", "left")
+    for print_ in list(root.iter("print")):
+        print_.attrib.pop("new-system", "")
+        print_.attrib.pop("new-page", "")
+    return root
+
+
+def _say(swing: etree._Element) -> None:
+    """Print the ratio of a swing of eighths for which its author wrote no words."""
+    sound = swing.getparent()
+    numbers = [swing.findtext(name, "1").strip() for name in ("first", "second")]
+    if swing.findtext("swing-type", "eighth") != "eighth" or not _are_counts(numbers):
+        return
+    place = None if sound is None else sound.getparent()
+    if sound is None or place is None or place.find("direction-type/words") is not None:
+        return
+    if place.tag != "direction":
+        place = place.makeelement("direction", {"placement": "above"})
+        sound.addprevious(place)
+        place.append(sound)
+    kind = place.makeelement("direction-type", {})
+    place.insert(0, kind)
+    words = place.makeelement("words", {})
+    words.text = swing_words((int(numbers[0]), int(numbers[1])))
+    kind.append(words)
+
+
+def _are_counts(numbers: list[str]) -> bool:
+    return all(number.isdecimal() and int(number) > 0 for number in numbers)
+
+
+def _join_tempo(measure: etree._Element) -> None:
+    """Put the words of a swing before the metronome mark of the same place, as one line."""
+    for directions in _neighbours(measure):
+        beat = next((d for d in directions if d.find("*/metronome") is not None), None)
+        swings = [d for d in directions if d.find("sound/swing") is not None and d is not beat]
+        if beat is None:
+            continue
+        for swing in swings:
+            for kind in swing.findall("direction-type"):
+                beat.insert(0, kind)
+            measure.remove(swing)
+
+
+def _neighbours(measure: etree._Element) -> Iterable[list[etree._Element]]:
+    """The directions that stand together before one note."""
+    together: list[etree._Element] = []
+    for child in measure:
+        if child.tag == "direction":
+            together.append(child)
+        elif child.tag in ("note", "backup", "forward"):
+            yield together
+            together = []
+    yield together

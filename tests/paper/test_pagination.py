@@ -1,0 +1,96 @@
+"""Pages and lines chosen together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from phrasing.marking.precedence import mark
+from phrasing.paper.breaking import BarShape, broken, evenly
+from phrasing.paper.drawing import SVG, box_of, definitions, drawn
+from phrasing.paper.pagination import MARGIN, PAPERS, Block, paged
+from phrasing.paper.sheet import sheet_pages
+from phrasing.score.melody import Melody
+from tests.lines import melody
+from tests.paper.test_sheet import words
+
+BARS = "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:1 A4:1 "
+
+
+def tune(bars: int) -> Melody:
+    return replace(melody(BARS * (bars // 2)), title="Umbrella Stand")
+
+
+def systems(page) -> list:
+    return [g for g in page.iter(f"{{{SVG}}}g") if g.get("class") == "system"]
+
+
+def blocks(heights: list[float], kind: str = "music") -> list[Block]:
+    return [Block(height, lambda _, __: None, kind=kind) for height in heights]
+
+
+def test_no_line_of_music_is_left_alone_on_a_page() -> None:
+    pages, _ = paged(blocks([100.0] * 7), 650.0)
+    assert [page.music for page in pages] in ([5, 2], [4, 3], [3, 4])
+
+
+def test_a_legend_takes_music_along_to_its_page() -> None:
+    pages, _ = paged([*blocks([100.0] * 6), *blocks([120.0], "print")], 650.0)
+    assert len(pages) == 2
+    assert pages[1].music >= 2
+
+
+def test_a_heading_does_not_stand_at_the_foot() -> None:
+    heading = replace(blocks([30.0], "print")[0], with_next=True)
+    pages, _ = paged([*blocks([100.0] * 6), heading, *blocks([20.0] * 20, "print")], 640.0)
+    assert heading not in [page.blocks[-1] for page in pages]
+
+
+def test_four_bars_to_a_line_and_sections_kept_together() -> None:
+    assert broken([BarShape(20.0)] * 12, 6.0, 100.0, 4)[0] == [4, 4, 4]
+    section = [BarShape(16.0)] * 4 + [BarShape(16.0, ends=True)]
+    assert broken(section * 2, 6.0, 100.0, 4)[0] == [5, 5]
+
+
+def test_a_pickup_is_not_counted() -> None:
+    bars = [BarShape(8.0, pickup=True), *[BarShape(20.0)] * 8]
+    assert broken(bars, 6.0, 100.0, 4)[0] == [5, 4]
+    assert evenly(bars, 6.0, 100.0, 4) == [5, 4]
+
+
+def test_bars_that_do_not_fit_stand_by_fewer() -> None:
+    assert evenly([BarShape(40.0)] * 8, 6.0, 100.0, 4) == [2, 2, 2, 2]
+    assert broken([BarShape(200.0)] * 2, 6.0, 100.0, 4)[0] == [1, 1]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("bars,pages", [(8, 1), (16, 1), (32, 1)])
+def test_up_to_32_bars_are_one_page_and_fill_it(paper: str, bars: int, pages: int) -> None:
+    line = tune(bars)
+    made = sheet_pages(line, mark(line), paper=paper)
+    assert len(made) == pages
+    paths = definitions(made[0])
+    height = PAPERS[paper][1] - 2 * MARGIN
+    boxes = [box_of(drawn(system, paths)) for system in systems(made[0])]
+    whole = box_of(drawn(made[0][2], paths))
+    assert len(boxes) >= 2
+    assert whole.bottom - whole.top > 0.85 * height
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("bars", [4, 8, 12, 16, 24, 32])
+def test_an_exercise_is_one_page_and_its_answer_another(paper: str, bars: int) -> None:
+    line = tune(bars)
+    task, answer = sheet_pages(line, mark(line), paper=paper, layout="exercise")
+    assert "the answer is on the next page" in words(task)
+    assert "Name" in words(task)
+    assert "Answer" in words(answer)
+
+
+@pytest.mark.parametrize("bars", [20, 36, 40, 52, 64, 70, 96])
+@pytest.mark.parametrize("layout", ["marked", "facing", "exercise"])
+def test_no_page_has_a_lone_line_or_only_a_legend(bars: int, layout: str) -> None:
+    line = tune(bars)
+    for page in sheet_pages(line, mark(line), layout=layout):
+        assert len(systems(page)) >= 2
