@@ -63,8 +63,8 @@ def test_twelve_eight_is_a_shuffle_however_slow_and_three_eighths_are_not():
         ("Straight-ahead", "swing"), ("straight ahead", "swing"),
         ("straight mute", None), ("Even though", None), ("even more", None), ("seventh", None),
         ("Funk", "even"), ("swung funk", "swing"), ("Rock shuffle", "shuffle"),
-        ("rock", "even"), ("Cha-cha", "even"), ("Jazz waltz", "swing"), ("Latin (even 8ths)", "even"),
-        ("", None),
+        ("rock", "even"), ("Cha-cha", "even"), ("Jazz waltz", "swing"),
+        ("Latin (even 8ths)", "even"), ("", None),
     ],
 )  # fmt: skip
 def test_what_an_authors_words_ask_for(text, name):

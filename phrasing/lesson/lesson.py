@@ -24,7 +24,7 @@ from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Performance, perform, shape_of, timing
 from phrasing.performing.swing import tempo_range
-from phrasing.score.instruments import DEFAULT, Instrument, instrument_named
+from phrasing.score.instruments import CONCERT, DEFAULT, Instrument, instrument_named
 from phrasing.score.melody import (
     Bar,
     ChordSymbol,
@@ -288,7 +288,8 @@ def lesson_on(
     marking = mark(melody, style=choice.style, leave_out=request.leave_out, author=author)
     told = reasons(melody, marking)
     written = reasons(as_written(melody, instrument), marking)
-    warnings = (*melody.reading.warnings, *filter(None, [fit(melody, instrument).message]))
+    told_too = [_no_instrument(melody, request), fit(melody, instrument).message]
+    warnings = (*melody.reading.warnings, *filter(None, told_too))
     kept = not (request.transpose or request.octave or request.only)
     lesson = Lesson(
         source,
@@ -361,8 +362,19 @@ def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:
 
 
 def _instrument(melody: Melody, request: Request) -> Instrument:
+    """The instrument asked for, or the file's; a part at concert pitch where it names none."""
     name = request.instrument or melody.instrument
-    return instrument_named(name) if name else DEFAULT
+    return instrument_named(name) if name else CONCERT
+
+
+def _no_instrument(melody: Melody, request: Request) -> str:
+    """What is said where nobody names an instrument."""
+    if request.instrument or melody.instrument or not len(melody):
+        return ""
+    return (
+        "No instrument is named, so the part stays at concert pitch and sounds as a "
+        f"{DEFAULT.name.split()[0].lower()}; name one with --instrument."
+    )
 
 
 def _only(lesson: Lesson, bars: str | None) -> Lesson:

@@ -1,15 +1,21 @@
-"""Some bars of a piece."""
+"""From a file and a request to a lesson; some bars of a piece."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
+from lxml import etree
 
 from phrasing.errors import PhrasingError
-from phrasing.lesson.lesson import bars_from_text, excerpt
+from phrasing.lesson.handout import marked_score
+from phrasing.lesson.lesson import bars_from_text, excerpt, open_lesson
+from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
+from phrasing.paper.musicxml import new_score
 from phrasing.score.melody import ChordSymbol, Grace, TempoMap
 from tests.band.charts import chart
 from tests.lines import marking, melody
+from tests.reading.scores import FOUR, notes, part, saved, score
 
 FOUR_BARS = " ".join(["C5:2 D5:2 E5:2 F5:2"] * 4)
 
@@ -69,3 +75,33 @@ def test_bars_of_a_chart_without_notes_were_refused():
     cut, _ = excerpt(song, mark(song), 1, 2)
     assert [bar.number for bar in cut.bars] == [2, 3]
     assert [c.text for c in cut.chords] == ["G7", "Am7"]
+
+
+def lead_sheet(folder: Path, name: str, attributes: str = FOUR) -> Path:
+    content = score(part(notes("E5:1 F5:1 G5:2"), attributes=attributes), names=(name,))
+    return saved(folder, content)
+
+
+def test_a_score_that_names_no_instrument_stays_at_concert_pitch(tmp_path):
+    lesson = open_lesson(lead_sheet(tmp_path, "Melody"), Request())
+    assert lesson.instrument.key == "part-in-c"
+    said = [text for text in lesson.warnings if "concert pitch" in text]
+    assert said == [
+        "No instrument is named, so the part stays at concert pitch and sounds as a trumpet; "
+        "name one with --instrument."
+    ]
+    for content in (
+        marked_score(lesson),
+        new_score(lesson.melody, instrument=lesson.instrument),
+    ):
+        root = etree.fromstring(content)
+        assert root.find(".//transpose") is None
+        assert [step.text for step in root.iter("step")] == ["E", "F", "G"]
+
+
+def test_a_named_instrument_is_not_spoken_of(tmp_path):
+    for lesson in (
+        open_lesson(lead_sheet(tmp_path, "Flute"), Request()),
+        open_lesson(lead_sheet(tmp_path, "Melody"), Request(instrument="alto-sax")),
+    ):
+        assert not any("concert pitch" in text for text in lesson.warnings)

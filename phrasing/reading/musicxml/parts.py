@@ -13,6 +13,7 @@ from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.bars import number
 from phrasing.score.instruments import (
     BY_KEY,
+    CONCERT,
     Instrument,
     instrument_in,
     instrument_of_program,
@@ -188,7 +189,7 @@ def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
     which is written as the part is.
     """
     if part.header is None:
-        return None, None
+        return _anyones(part), None
     given = int(number(part.header.findtext("midi-instrument/midi-program")))
     program = given if 1 <= given <= 128 else None
     sound = _text(part.header, "score-instrument/instrument-sound")
@@ -196,9 +197,16 @@ def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
     if own is None and program is not None and not _is_of_another(part, sound):
         own = instrument_of_program(program)
     if own is None:
-        return None, program
+        return _anyones(part), program
     own = written_like(own, _transposition(part, own))
     return own.key, program or own.program
+
+
+def _anyones(part: ScorePart) -> str | None:
+    """The row for a part that names no instrument but transposes; None where it does not."""
+    semitones = _transposition(part, CONCERT)
+    own = written_like(CONCERT, semitones)
+    return own.key if semitones and own.transposition == semitones else None
 
 
 def _is_of_another(part: ScorePart, sound: str) -> bool:

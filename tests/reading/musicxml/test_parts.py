@@ -223,3 +223,13 @@ def test_a_part_is_for_the_instrument_that_is_written_so(
 
 def test_the_format_is_named(tmp_path):
     assert chosen(tmp_path, part(notes("C5:4"))).reading.format == "MusicXML 4.0"
+
+
+@pytest.mark.parametrize(
+    ("chromatic", "key"),
+    [(-2, "part-in-b-flat"), (-9, "part-in-e-flat"), (0, None), (-7, None)],
+)
+def test_a_part_that_names_nobody_is_anyones_part_at_its_own_pitch(tmp_path, chromatic, key):
+    transpose = f"{FOUR}<transpose><chromatic>{chromatic}</chromatic></transpose>"
+    melody = chosen(tmp_path, part(notes("C5:4"), attributes=transpose), names=("Melody",))
+    assert melody.instrument == key
