@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from phrasing.performing.performance import Curve, Part
-from phrasing.score.melody import Floats, Ints, TempoMap
+from phrasing.score.melody import Bools, Floats, Ints, TempoMap
+from phrasing.sound.synthesizer import ATTENUATION, COARSE_TUNE, CUTOFF, RELEASE
 
 OFF, CONTROL, ON = range(3)
 """What happens first where several things happen at one instant."""
@@ -22,6 +23,10 @@ SPARE_CHANNELS = 3
 CHOKING = ((42, 44, 46), (71, 72), (73, 74), (78, 79), (80, 81))
 """Drum keys that silence each other, such as the three hi-hats (General MIDI 2's exclusive
 classes, from memory); a synthesizer does so on one channel only."""
+
+
+BENDING = 8
+"""Steps of the synthesizer's in which one note is bent to another: 12 ms."""
 
 
 class Cue(NamedTuple):
@@ -37,15 +42,21 @@ class Cue(NamedTuple):
 class Touch:
     """How each note of a part is played on the synthesizer: columns, one entry a note.
 
-    ``velocity``; ``generators``: number to column of offsets, in the generator's unit;
-    ``overlap``: seconds that it may run into the next note, infinite where it may at will;
-    ``key``: the key that is pressed.
+    ``velocity``; ``key``: the key that is pressed; ``start`` and ``stop``: seconds from tick 0
+    at which it is pressed and let go; ``generators``: number to column of offsets, in the
+    generator's unit. A ``bent`` note is not pressed: the sound of the note before it is moved
+    to its generators. Notes that are ``edged`` sound together with a second voice of the same
+    key, whose generators are ``edge``.
     """
 
     velocity: Ints
-    generators: dict[int, Floats]
-    overlap: Floats
     key: Ints
+    start: Floats
+    stop: Floats
+    generators: dict[int, Floats]
+    bent: Bools
+    edged: Bools
+    edge: dict[int, Floats]
 
 
 @dataclass(frozen=True)
@@ -61,12 +72,13 @@ class SampleClock:
     lead_in: float
 
     def samples(self, seconds: Floats) -> Ints:
-        """Spans of seconds in samples."""
-        return np.rint(seconds * self.rate / self.step).astype(np.int64) * self.step
+        """The samples that come these seconds after tick 0; none is before the start."""
+        steps = np.rint((seconds + self.lead_in) * self.rate / self.step).astype(np.int64)
+        return np.maximum(steps, 0) * self.step
 
     def __call__(self, ticks: Ints) -> Ints:
         """The samples at which these ticks come."""
-        return self.samples(self.tempos.seconds(ticks) + self.lead_in)
+        return self.samples(self.tempos.seconds(ticks))
 
 
 def note_ends(part: Part) -> Ints:
@@ -150,37 +162,73 @@ class _Track:
         )
 
 
-def note_cues(part: Part, touch: Touch, channels: Ints, clock: SampleClock) -> Iterator[Cue]:
-    """The cues of a part's notes and curves, note by note; a note lasts a step at least."""
-    ends = note_ends(part)
-    starts = clock(part.onset)
-    stops = np.maximum(_stops(clock(ends), starts, touch, clock), starts + clock.step)
-    tracks = [_track(curve, clock) for curve in part.curves]
-    state: dict[tuple[int, int | str], float] = {}
-    for note in np.flatnonzero(ends > part.onset).tolist():
-        channel, at, stop = int(channels[note]), int(starts[note]), int(stops[note])
-        for generator, column in touch.generators.items():
-            value = float(column[note])
-            if state.get((channel, generator), 0.0) != value:
-                yield Cue(at, CONTROL, "generator", (channel, generator, value))
-                state[channel, generator] = value
-        for track in tracks:
-            for when, setting in track.over(at, stop):
-                if state.get((channel, track.call), track.neutral) != setting:
-                    yield Cue(when, CONTROL, track.call, (channel, setting))
-                    state[channel, track.call] = setting
-        key = int(touch.key[note])
-        yield Cue(at, ON, "note_on", (channel, key, int(touch.velocity[note])))
-        yield Cue(stop, OFF, "note_off", (channel, key))
+def note_cues(
+    part: Part, touch: Touch, channels: Ints, edges: Ints, clock: SampleClock
+) -> Iterator[Cue]:
+    """The cues of a part's notes and curves, note by note; a note lasts a step at least.
+
+    ``channels``: for each note its channel; ``edges``: that of its edge.
+    """
+    board = _Board(touch, clock, [_track(curve, clock) for curve in part.curves])
+    goes_on = np.append(touch.bent[1:], False)
+    for note in np.flatnonzero(note_ends(part) > part.onset).tolist():
+        channel, edge = int(channels[note]), int(edges[note])
+        if touch.bent[note]:
+            yield from board.bend(note, channel)
+        else:
+            yield from board.strike(note, channel, touch.generators)
+        yield from board.curves(note, channel)
+        if not goes_on[note]:
+            yield board.let_go(note, channel)
+        if touch.edged[note]:
+            yield from board.strike(note, edge, touch.edge)
+            yield from board.curves(note, edge)
+            yield board.let_go(note, edge)
 
 
-def _stops(stops: Ints, starts: Ints, touch: Touch, clock: SampleClock) -> Ints:
-    """Where notes stop that are not to run far into the next one."""
-    stops = stops.copy()
-    short = np.flatnonzero(np.isfinite(touch.overlap))
-    latest = starts[short + 1] + clock.samples(touch.overlap[short])
-    stops[short] = np.minimum(stops[short], latest)
-    return stops
+class _Board:
+    """What is set on the synthesizer's channels, and the cues that change it."""
+
+    def __init__(self, touch: Touch, clock: SampleClock, tracks: list[_Track]) -> None:
+        self._touch, self._tracks, self._step = touch, tracks, clock.step
+        self._starts = clock.samples(touch.start)
+        self._stops = np.maximum(clock.samples(touch.stop), self._starts + clock.step)
+        self._keys, self._velocities = touch.key.tolist(), touch.velocity.tolist()
+        self._set: dict[tuple[int, int | str], float] = {}
+
+    def strike(self, note: int, channel: int, generators: dict[int, Floats]) -> Iterator[Cue]:
+        """Set the generators and press the key."""
+        at = int(self._starts[note])
+        for generator, column in generators.items():
+            yield from self._move(at, channel, generator, float(column[note]))
+        yield Cue(at, ON, "note_on", (channel, self._keys[note], self._velocities[note]))
+
+    def bend(self, note: int, channel: int) -> Iterator[Cue]:
+        """Move the sounding note's generators, in steps around the instant."""
+        first = int(self._starts[note]) - self._step * (BENDING // 2)
+        for generator in (COARSE_TUNE, ATTENUATION, CUTOFF, RELEASE):
+            wanted = float(self._touch.generators[generator][note])
+            now = self._set.get((channel, generator), 0.0)
+            for step in range(1, BENDING + 1):
+                value = now + (wanted - now) * step / BENDING
+                yield from self._move(first + step * self._step, channel, generator, value)
+
+    def curves(self, note: int, channel: int) -> Iterator[Cue]:
+        """The curves while the note sounds."""
+        for track in self._tracks:
+            for at, value in track.over(int(self._starts[note]), int(self._stops[note])):
+                if self._set.get((channel, track.call), track.neutral) != value:
+                    yield Cue(at, CONTROL, track.call, (channel, value))
+                    self._set[channel, track.call] = value
+
+    def let_go(self, note: int, channel: int) -> Cue:
+        """Let the key go."""
+        return Cue(int(self._stops[note]), OFF, "note_off", (channel, self._keys[note]))
+
+    def _move(self, at: int, channel: int, generator: int, value: float) -> Iterator[Cue]:
+        if self._set.get((channel, generator), 0.0) != value:
+            yield Cue(at, CONTROL, "generator", (channel, generator, value))
+            self._set[channel, generator] = value
 
 
 def _track(curve: Curve, clock: SampleClock) -> _Track:

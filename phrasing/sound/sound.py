@@ -79,25 +79,26 @@ def _dry(
 class Cast:
     """A performance on the synthesizer's channels.
 
-    ``touches`` has one entry a part, ``on`` one array a part: for each note its channel.
-    ``channels`` is how many there are in all, a multiple of 16.
+    ``touches`` has one entry a part, ``on`` and ``edges`` one array a part: the channel of each
+    note, and that of its edge. ``channels`` is how many there are in all, a multiple of 16.
     """
 
     performance: Performance
     touches: tuple[Touch, ...]
     on: tuple[Ints, ...]
+    edges: tuple[Ints, ...]
     channels: int
 
     @property
     def seats(self) -> Iterator[tuple[int, Part]]:
         """Each channel in use, and the part that plays on it."""
-        for part, on in zip(self.performance.parts, self.on, strict=True):
+        for part, *on in zip(self.performance.parts, self.on, self.edges, strict=True):
             yield from ((channel, part) for channel in np.unique(on).tolist())
 
     def cues(self, rate: int) -> list[Cue]:
         """All that is to be done, in order of time."""
         clock = clock_of(self.performance, rate)
-        parts = zip(self.performance.parts, self.touches, self.on, strict=True)
+        parts = zip(self.performance.parts, self.touches, self.on, self.edges, strict=True)
         cues = [cue for each in parts for cue in note_cues(*each, clock)]
         return sorted(cues, key=lambda cue: cue[:2])
 
@@ -107,15 +108,32 @@ class Cast:
 
 
 def cast_of(performance: Performance, soundfont: Soundfont) -> Cast:
-    """Put each part on channels of its own, and find how its notes are to be touched."""
-    first, on = 0, []
-    for part in performance.parts:
-        own = assign_channels(part.onset, note_ends(part))
-        seats = drum_channels(part.pitch) if part.is_drums else own
-        on.append(seats + first)
-        first += int(seats.max(initial=0)) + 1
-    touches = tuple(touch_of(part, soundfont) for part in performance.parts)
-    return Cast(performance, touches, tuple(on), -(-first // 16) * 16)
+    """Find how the notes are to be touched, and put each part on channels of its own."""
+    parts = performance.parts
+    touches = tuple(touch_of(part, performance.tempos, soundfont) for part in parts)
+    first, on, edges = 0, [], []
+    for part, touch in zip(parts, touches, strict=True):
+        own, second = _seats(part, touch)
+        on.append(own + first)
+        edges.append(second + first)
+        first += 1 + max(int(own.max(initial=0)), int(second.max(initial=0)))
+    return Cast(performance, touches, tuple(on), tuple(edges), -(-first // 16) * 16)
+
+
+def _seats(part: Part, touch: Touch) -> tuple[Ints, Ints]:
+    """A channel for each note and its edge, from 0; what is bent stays on its channel."""
+    if part.is_drums:
+        own = drum_channels(part.pitch)
+        return own, own
+    ends = note_ends(part)
+    struck = np.flatnonzero(~touch.bent)
+    chain = np.cumsum(~touch.bent) - 1
+    lasting = np.maximum.reduceat(ends, struck) if len(struck) else ends
+    own = assign_channels(part.onset[struck], lasting)[chain]
+    edges = own.copy()
+    edges[touch.edged] = assign_channels(part.onset[touch.edged], ends[touch.edged])
+    edges[touch.edged] += int(own.max(initial=0)) + 1
+    return own, edges
 
 
 def play(

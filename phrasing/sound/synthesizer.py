@@ -29,13 +29,20 @@ SETTING = "PHRASING_FLUIDSYNTH"
 """Environment variable that names the library's file."""
 STEP = 64
 """Samples between the instants at which FluidSynth takes up events."""
-CUTOFF, RELEASE, ATTENUATION, COARSE_TUNE = 8, 38, 48, 51
-"""Generators (SoundFont 2.01, section 8.1.2): filter cutoff (cents), release of the volume
-envelope (timecents), initial attenuation (centibels), tuning (semitones)."""
+START, CUTOFF, ATTACK, RELEASE, ATTENUATION, COARSE_TUNE = 0, 8, 34, 38, 48, 51
+"""Generators (SoundFont 2.01, section 8.1.2): start within the sample (frames), filter cutoff
+(cents), attack and release of the volume envelope (timecents), initial attenuation
+(centibels), tuning (semitones)."""
+HIGH_PASS, HIGH_PASS_Q = 61, 62
+"""FluidSynth's own generators of a second filter: its cutoff (cents), and its quality, where
+0 leaves it out."""
+HIGH_PASS_KIND, HIGH_PASS_FLAGS = 2, 0b111
+"""A high-pass whose quality is given as it is, off at 0, without a gain of its own."""
 GAIN = 10.0
 """The most FluidSynth has: samples are floats, which do not clip, and the fixed level at which
 it takes a dying note for silence is then far below the music."""
 PAN, EXPRESSION = 10, 11
+MOST_VOICES = 64
 DRUM_BANK = 128
 ONE_AT_A_TIME = RLock()
 """Held while the library is bound and while a synthesizer is made: with the first one
@@ -73,6 +80,8 @@ BRIEF: dict[str, tuple[Any, ...]] = {
     "set_gen": (ctypes.c_int, ctypes.c_int, ctypes.c_float),
     "all_sounds_off": (ctypes.c_int,),
     "get_active_voice_count": (),
+    "get_voicelist": (ctypes.POINTER(ctypes.c_void_p), ctypes.c_int, ctypes.c_int),
+    "set_custom_filter": 2 * (ctypes.c_int,),
 }
 """Calls that last microseconds, and what they take besides the synthesizer."""
 
@@ -105,6 +114,7 @@ class Synthesizer:
         self._handle = ctypes.c_void_p(self._synth.synth)
         self._write = fluid._fl.fluid_synth_write_float
         self._call = _brief(path)
+        self._call.fluid_synth_set_custom_filter(self._handle, HIGH_PASS_KIND, HIGH_PASS_FLAGS)
         self._font = self._synth.sfload(os.fspath(soundfont.path))
         if self._font < 0:
             self.close()
@@ -170,6 +180,13 @@ class Synthesizer:
         """How many voices sound, tails included."""
         return int(self._call.fluid_synth_get_active_voice_count(self._handle))
 
+    def own(self, generator: int) -> float:
+        """The highest value that the soundfont gives the voices that sound; 0 without any."""
+        voices = (ctypes.c_void_p * MOST_VOICES)()
+        self._call.fluid_synth_get_voicelist(self._handle, voices, MOST_VOICES, -1)
+        values = [self._call.fluid_voice_gen_get(voice, generator) for voice in voices if voice]
+        return float(max(values, default=0.0))
+
     def pull(self, samples: NDArray[np.float32], start: int, stop: int) -> None:
         """Fill columns ``start`` to ``stop`` of ``samples``, shape (2, n) in C order."""
         left = samples.ctypes.data
@@ -208,6 +225,8 @@ def _brief(path: str) -> ctypes.PyDLL:
     library = ctypes.PyDLL(path)
     for name, kinds in BRIEF.items():
         getattr(library, f"fluid_synth_{name}").argtypes = (ctypes.c_void_p, *kinds)
+    library.fluid_voice_gen_get.argtypes = (ctypes.c_void_p, ctypes.c_int)
+    library.fluid_voice_gen_get.restype = ctypes.c_float
     return library
 
 

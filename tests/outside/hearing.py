@@ -1,19 +1,23 @@
-"""Measuring sound with other people's tools: soundfile, pyloudnorm's filters, librosa.
+"""Measuring sound with other people's tools: soundfile, pyloudnorm's filters, librosa, scipy.
 
 Nothing here uses the project's own meters, so that what the project says about its sound can
-be checked against them.
+be checked against them. A note is there from the moment at which it is within 6 dB of its
+level, which is that of the 80 ms after it is due. Where the sound before it goes on (a slur),
+that is looked for in the overtones that the note does not share with the one before.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
+from scipy.signal import fftconvolve
 
 from phrasing.performing.performance import Performance
 from phrasing.score.melody import TempoMap
@@ -25,13 +29,17 @@ Wave = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Take:
-    """A recording to listen to: ``wave`` (n, 2), the same K-weighted, tick 0 in seconds."""
+    """A recording to listen to: ``wave`` (n, 2), the same K-weighted, tick 0 in seconds.
+
+    ``gain``: dB that the file was turned up.
+    """
 
     wave: Wave
     weighted: Wave
     rate: int
     start: float
     tempos: TempoMap
+    gain: float = 0.0
 
     def at(self, ticks: float) -> float:
         """Seconds from the start of the file to these ticks."""
@@ -40,6 +48,13 @@ class Take:
     def level(self, start: float, stop: float) -> float:
         """dB of K-weighted power between two seconds."""
         return decibels(self.weighted[round(start * self.rate) : round(stop * self.rate)])
+
+    def power(self, width: float) -> Wave:
+        """K-weighted power of both channels together, smoothed over ``width`` seconds."""
+        count = round(width * self.rate) | 1
+        window = np.hanning(count + 2)[1:-1]
+        power = (self.weighted.mean(axis=1)) ** 2
+        return np.asarray(fftconvolve(power, window / window.sum(), "same")).clip(1e-15)
 
     def centroid(self, start: float, stop: float) -> float:
         """Hz about which the spectrum lies between two seconds (librosa)."""
@@ -62,7 +77,10 @@ def recorded(
     for name, performance in versions.items():
         wave, rate = soundfile.read(recording.files[name].path, always_2d=True)
         weighted = k_weighted(wave, rate)
-        takes[name] = Take(wave, weighted, rate, recording.music_starts, performance.tempos)
+        gain = recording.files[name].gain
+        takes[name] = Take(
+            wave, weighted, rate, recording.music_starts, performance.tempos, gain
+        )
     return takes
 
 
@@ -79,3 +97,143 @@ def k_weighted(wave: Wave, rate: int) -> Wave:
     high_pass = IIRfilter(0.0, 0.5, 38.0, rate, "high_pass")
     columns = [high_pass.apply_filter(shelf.apply_filter(column)) for column in wave.T]
     return np.stack(columns, axis=1)
+
+
+HEARD = 0.080
+"""Seconds after a note is due that give its level."""
+FRAME = 2048
+"""Samples in a spectrum: half a window before and after a moment, the moment is unbiased."""
+
+
+def frequency(pitch: float) -> float:
+    """Hz of a MIDI number."""
+    return float(440 * 2 ** ((pitch - 69) / 12))
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A line of single notes in a take: ``due`` and ``until`` in seconds of the file."""
+
+    take: Take
+    pitch: NDArray[np.int64]
+    due: Wave
+    until: Wave
+    slurred: NDArray[np.bool_]
+
+    def onsets(self) -> Wave:
+        """Seconds at which each note is there; not a number where it is not found."""
+        return np.array([self._there(note) for note in range(len(self.pitch))])
+
+    def dips(self) -> Wave:
+        """dB by which the sound falls before each note, against the softer of the two.
+
+        Not a number for the first note and for those after 60 ms of silence.
+        """
+        found = [np.nan]
+        for note in range(1, len(self.pitch)):
+            if self.due[note] - self.until[note - 1] > 0.06:
+                found.append(np.nan)
+                continue
+            least = self._least(note)
+            found.append(least - min(self._body(note - 1), self._body(note)))
+        return np.array(found)
+
+    def first(self, seconds: float = 0.06) -> Wave:
+        """dB of each note over its first ``seconds``, before the file was turned up."""
+        ends = np.minimum(self.due + seconds, self.until)
+        spans = zip(self.due.tolist(), ends.tolist(), strict=True)
+        return np.array([self.take.level(*span) for span in spans]) - self.take.gain
+
+    def highs(self) -> Wave:
+        """dB of each note's power above 3 kHz against all of it, over its first 80 ms."""
+        found = []
+        for due, until in zip(self.due, self.until, strict=True):
+            power, frequencies = self._spectrum(due, min(until, due + HEARD))
+            found.append(10 * np.log10(power[frequencies > 3000].sum() / power.sum()))
+        return np.array(found)
+
+    def centroids(self) -> Wave:
+        """Hz about which the spectrum of each note's first 80 ms lies."""
+        found = []
+        for due, until in zip(self.due, self.until, strict=True):
+            power, frequencies = self._spectrum(due, min(until, due + HEARD))
+            found.append((power * frequencies).sum() / power.sum())
+        return np.array(found)
+
+    def _spectrum(self, start: float, stop: float) -> tuple[Wave, Wave]:
+        rate = self.take.rate
+        mono = self.take.wave[round(start * rate) : round(stop * rate)].mean(axis=1)
+        power = np.abs(np.fft.rfft(mono * np.hanning(len(mono)))) ** 2
+        return power, np.fft.rfftfreq(len(mono), 1 / rate)
+
+    def _body(self, note: int) -> float:
+        due, until = self.due[note], self.until[note]
+        return self.take.level(due + 0.01, max(min(until - 0.01, due + 0.12), due + 0.03))
+
+    def _least(self, note: int) -> float:
+        lower = frequency(min(self.pitch[note - 1 : note + 1]))
+        power, rate = self._power(max(0.010, 1.5 / lower)), self.take.rate
+        around = slice(
+            round((self.due[note] - 0.07) * rate), round((self.due[note] + 0.04) * rate)
+        )
+        return float(10 * np.log10(power[around].min()))
+
+    def _power(self, width: float) -> Wave:
+        if width not in self._powers:
+            self._powers[width] = self.take.power(width)
+        return self._powers[width]
+
+    @cached_property
+    def _powers(self) -> dict[float, Wave]:
+        return {}
+
+    def _there(self, note: int) -> float:
+        due, rate = self.due[note], self.take.rate
+        power = self._power(max(0.008, 1.2 / frequency(self.pitch[note])))
+        end = max(min(due + HEARD, self.until[note] - 0.005), due + 0.03)
+        level = power[round(due * rate) : round(end * rate)].mean()
+        first = round((due - 0.07) * rate)
+        quiet = first + int(power[first : round((due + 0.03) * rate)].argmin())
+        if power[quiet] > level / 4:
+            return self._sung(note)
+        found = np.flatnonzero(power[quiet : round(end * rate)] >= level / 4)
+        return float((quiet + found[0]) / rate) if len(found) else np.nan
+
+    def _sung(self, note: int) -> float:
+        """When the overtones that are this note's alone come within 6 dB of their level."""
+        if note == 0:
+            return np.nan
+        due, rate, hop = self.due[note], self.take.rate, 64
+        first = round((due - 0.08) * rate)
+        mono = self.take.wave[first - FRAME // 2 : first + round(0.2 * rate)].mean(axis=1)
+        frames = np.lib.stride_tricks.sliding_window_view(mono, FRAME)[::hop]
+        spectra = np.abs(np.fft.rfft(frames * np.hanning(FRAME))) ** 2
+        power = spectra[:, self._own_bins(note)].sum(axis=1) + 1e-15
+        at = (first + hop * np.arange(len(power))) / rate
+        end = max(min(due + HEARD, self.until[note] - 0.02), due + 0.04)
+        level = power[(at >= due + 0.015) & (at <= end)].mean()
+        below = np.flatnonzero((power < level / 4) & (at < due + 0.06))
+        if not len(below):
+            return np.nan
+        last = below[-1]
+        share = np.log(level / 4 / power[last]) / np.log(power[last + 1] / power[last])
+        return float(at[last] + share * hop / rate)
+
+    def _own_bins(self, note: int) -> NDArray[np.int64]:
+        """Bins at overtones of the note that lie apart from those of the one before."""
+        step = self.take.rate / FRAME
+        overtones = np.arange(1, 60) * frequency(self.pitch[note])
+        before = np.arange(1, 120) * frequency(self.pitch[note - 1])
+        apart = np.abs(overtones[:, None] - before).min(axis=1) > 2.6 * step
+        own = overtones[apart & (overtones < 7000)]
+        bins = np.arange(FRAME // 2 + 1) * step
+        return np.flatnonzero((np.abs(bins[:, None] - own) < step).any(axis=1))
+
+
+def line_of(take: Take, performance: Performance) -> Line:
+    """The performance's first part as a line in its recording."""
+    part = performance.parts[0]
+    due, until = (np.array([take.at(t) for t in ticks]) for ticks in (part.onset, part.release))
+    until[:-1] = np.minimum(until[:-1], due[1:])
+    slurred = np.append(False, part.release[:-1] > part.onset[1:])
+    return Line(take, part.pitch, due, until, slurred)

@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 import numpy as np
+import pytest
 
 from phrasing.score.melody import TempoMap
 from phrasing.sound.events import (
@@ -18,18 +19,34 @@ from phrasing.sound.events import (
     note_cues,
     note_ends,
 )
+from phrasing.sound.synthesizer import ATTENUATION, COARSE_TUNE, CUTOFF, HIGH_PASS, RELEASE
 from tests.sound.playing import curve, part
 
 CLOCK = SampleClock(TempoMap((0,), (60.0,)), rate=960, step=64, lead_in=0.0)
 """A clock on which a tick is a sample, on steps of 64."""
 
 
-def cues_of(notes, generators=None, overlap=np.inf):
-    touch = Touch(
-        notes.velocity, generators or {}, np.full(len(notes.onset), overlap), notes.pitch
+def touch_of(notes, generators=None, bent=(), edged=(), edge=None) -> Touch:
+    """Everything played as it stands; ``bent`` and ``edged`` are numbers of notes."""
+    columns = [np.isin(np.arange(len(notes.onset)), list(which)) for which in (bent, edged)]
+    start, stop = (CLOCK.tempos.seconds(at) for at in (notes.onset, note_ends(notes)))
+    every = {COARSE_TUNE: 0.0, ATTENUATION: 0.0, CUTOFF: 0.0, RELEASE: 0.0}
+    full = {number: np.full(len(notes.onset), value) for number, value in every.items()}
+    return Touch(
+        notes.velocity,
+        notes.pitch,
+        start,
+        stop,
+        full | (generators or {}),
+        *columns,
+        edge or {},
     )
+
+
+def cues_of(notes, *args, **options):
+    touch = touch_of(notes, *args, **options)
     channels = assign_channels(notes.onset, note_ends(notes))
-    found = note_cues(notes, touch, channels, CLOCK)
+    found = note_cues(notes, touch, channels, channels + 16, CLOCK)
     return sorted(found, key=lambda cue: cue[:2])
 
 
@@ -100,11 +117,24 @@ def test_bends_and_expression_stay_in_their_range():
     assert expression_value(np.array([-200.0, -11.9, 0, 3])).tolist() == [1, 64, 127, 127]
 
 
-def test_a_note_runs_into_the_next_no_further_than_it_may():
-    notes = part((0, 1.4, 60), (1, 2, 62), (3, 4, 64))
-    touch = Touch(notes.velocity, {}, np.array([0.2, np.inf, np.inf]), notes.pitch)
-    cues = note_cues(notes, touch, np.array([0, 1, 2]), CLOCK)
-    assert [cue.at for cue in cues if cue.call == "note_off"] == [1152, 1920, 3840]
+def test_a_bent_note_is_moved_in_steps_around_its_onset():
+    notes = part((0, 1.1, 60), (1, 2, 62))
+    touch = touch_of(notes, {COARSE_TUNE: np.array([0.0, 2.0])}, bent=[1])
+    cues = list(note_cues(notes, touch, np.array([3, 3]), np.array([4, 4]), CLOCK))
+    bends = [(cue.at, cue.arguments[2]) for cue in cues if cue.call == "generator"]
+    assert [value for _, value in bends] == [0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0]
+    assert np.mean([at for at, _ in bends]) == pytest.approx(960, abs=64)
+    keys = [(cue.call, cue.arguments[:2]) for cue in cues if cue.call.startswith("note")]
+    assert keys == [("note_on", (3, 60)), ("note_off", (3, 62))]
+
+
+def test_an_edge_sounds_with_its_note_on_a_channel_of_its_own():
+    notes = part((0, 1, 60), (1, 2, 62))
+    cues = cues_of(notes, edged=[1], edge={HIGH_PASS: np.array([9000.0, 9000.0])})
+    struck = [cue for cue in cues if cue.call == "note_on" and cue.at == 960]
+    assert [cue.arguments[0] for cue in struck] == [1, 17]
+    settings = [cue for cue in cues if cue.call == "generator"]
+    assert [cue.arguments for cue in settings] == [(17, HIGH_PASS, 9000.0)]
 
 
 def test_each_drum_has_its_channel_and_the_hi_hats_share_one():

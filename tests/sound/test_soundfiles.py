@@ -117,7 +117,7 @@ def test_the_first_beat_is_where_the_recording_says(tmp_path):
     recording = write(tmp_path)
     wave, rate = soundfile.read(recording.files["plain"].path)
     first = np.flatnonzero(np.abs(wave[:, 0]) > 0.01)[0] / rate
-    assert recording.music_starts < first < recording.music_starts + 0.02
+    assert recording.music_starts - 0.03 < first < recording.music_starts + 0.005
 
 
 def test_a_piece_without_notes_is_written_as_silence(tmp_path):
@@ -128,7 +128,7 @@ def test_a_piece_without_notes_is_written_as_silence(tmp_path):
 
 def test_sixteen_bits_are_dithered_without_bias(tmp_path):
     wave, _ = soundfile.read(write(tmp_path).files["plain"].path, dtype="int16")
-    lead_in = wave[:4000]
+    lead_in = wave[:3000]
     assert set(np.unique(lead_in)) == {-1, 0, 1}
     assert abs(lead_in.mean()) < 0.03
 
