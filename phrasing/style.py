@@ -36,7 +36,7 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 Slurs = Literal["into the beat", "phrase", "none"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Style:
     """One style.
 
@@ -109,6 +109,7 @@ STYLES: tuple[Style, ...] = (
         weights=2,
         feel={
             "line": {"off_beat": 0.0, "arch": 2.0},
+            "life": {"taper": 5.0},
             "sounds": {"ghost": {"level": -5.0}},
         },
     ),
@@ -136,7 +137,7 @@ STYLES: tuple[Style, ...] = (
             "line": {"off_beat": 0.0},
             "sounds": {"ghost": {"level": -5.0}},
             "swing": {"by_tempo": [[120.0, 1.0]]},
-            "lay_back": {"most": 0.0},
+            "lay_back": {"by_tempo": [[120.0, 0.0]]},
         },
     ),
     Style(

@@ -78,7 +78,7 @@ def excerpt(melody: Melody, marking: Marking, first: int, last: int) -> tuple[Me
     if len(kept) == 0 and len(melody):
         names = f"{melody.bars[first].number} to {melody.bars[last].number}"
         raise PhrasingError(f"Bars {names}: no note starts there; choose other bars.")
-    return _melody(melody, kept, start, end), _marking(marking, kept)
+    return _melody(melody, kept, start, end), marking.part(*_ends(kept))
 
 
 def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
@@ -132,40 +132,6 @@ def _tempos(tempos: TempoMap, start: int, end: int) -> TempoMap:
     ]
     pairs = [(0, float(tempos.at(start))), *later]
     return TempoMap(tuple(onset for onset, _ in pairs), tuple(tempo for _, tempo in pairs))
-
-
-def _marking(marking: Marking, kept: Ints) -> Marking:
-    low, high = _ends(kept)
-    swells, links, phrases = marking.swell_rows, marking.link_rows, marking.phrase_rows
-    swells = swells[(swells[:, 0] < high) & (swells[:, 1] > low)]
-    links = links[(links[:, 0] >= low) & (links[:, 1] <= high)]
-    phrases = phrases[(phrases[:, 0] <= high) & (phrases[:, 1] >= low)]
-    return replace(
-        marking,
-        mark=marking.mark[kept],
-        rule=marking.rule[kept],
-        by_rules=marking.by_rules[kept],
-        applied=marking.applied[kept],
-        joined=marking.joined[kept],
-        flow=marking.flow[kept],
-        repeated=marking.repeated[kept],
-        swell_rows=np.clip(swells, low, high) - low,
-        link_rows=links - low,
-        phrase_rows=_phrases(phrases, low, high),
-    )
-
-
-def _phrases(rows: Ints, low: int, high: int) -> Ints:
-    first, last, peak, pickup = rows.T
-    return np.stack(
-        [
-            np.clip(first, low, high) - low,
-            np.clip(last, low, high) - low,
-            np.where((peak >= low) & (peak <= high), peak - low, -1),
-            np.where(first >= low, pickup, 0),
-        ],
-        axis=1,
-    )
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,12 +12,15 @@ author breathes, or at the end.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
+from phrasing.marking.places import DOTTED, in_eighths, written
 from phrasing.score.melody import TICKS, Bools, Ints, Melody
+from phrasing.style import SWING, Style
 
 QUARTER = TICKS
 EIGHTH = TICKS // 2
@@ -47,27 +50,53 @@ def after(column: Column, fill: int = 0) -> Column:
     return moved
 
 
-class Columns:
-    """The columns of a melody."""
+def moved(column: Column, by: int) -> Column:
+    """For each note, the entry of the note ``by`` before it (below 0: after it); 0 beyond."""
+    entries = np.zeros_like(column)
+    count = len(column)
+    if abs(by) < count:
+        entries[max(by, 0) : count + min(by, 0)] = column[max(-by, 0) : count - max(by, 0)]
+    return entries
 
-    def __init__(self, melody: Melody) -> None:
-        self.melody = melody
-        self.pitch, self.onset, self.length = melody.pitch, melody.onset, melody.length
+
+Found = TypeVar("Found")
+
+
+class Columns:
+    """The columns of a melody, as a style reads it."""
+
+    def __init__(self, melody: Melody, style: Style = SWING) -> None:
+        self.melody, self.style = melody, style
+        places = in_eighths(melody) if style.triplets else written(melody)
+        self.pitch = melody.pitch
+        self.onset, self.length, self.in_bar = places.onset, places.length, places.in_bar
+        self.into_beat, self.beat_length = places.into_beat, places.beat_length
+        self.has_no_off_beats = places.has_no_off_beats
+        self.bar_onset, self.bar_length = places.bar_onset, places.bar_length
+        self.bar_beats = places.bar_beats
+        self._found: dict[Callable[..., Any], Any] = {}
 
     def __len__(self) -> int:
         return len(self.pitch)
 
+    def find(self, what: Callable[[Columns], Found]) -> Found:
+        """What a function finds in these columns, looked for once."""
+        if what not in self._found:
+            self._found[what] = what(self)
+        found: Found = self._found[what]
+        return found
+
     @cached_property
     def on_beat(self) -> Bools:
         """Starts on a beat."""
-        starts: Bools = self.melody.into_beat == 0
+        starts: Bools = self.into_beat == 0
         return starts
 
     @cached_property
     def off_beat(self) -> Bools:
-        """Starts halfway through a beat; nothing does in meters of eighths."""
-        halfway: Bools = self.melody.into_beat * 2 == self.melody.beat_length
-        return halfway & ~self.melody.has_no_off_beats
+        """Starts halfway through a beat; nothing does in meters of eighths but a shuffle."""
+        halfway: Bools = self.into_beat * 2 == self.beat_length
+        return halfway & ~self.has_no_off_beats
 
     @cached_property
     def is_eighth(self) -> Bools:
@@ -84,7 +113,7 @@ class Columns:
     @cached_property
     def is_shuffle_long(self) -> Bools:
         """Is a quarter that fills a compound beat together with the eighth after it."""
-        compound: Bools = self.melody.beat_length == QUARTER + EIGHTH
+        compound: Bools = self.beat_length == DOTTED
         joined: Bools = self.rest == 0
         return compound & self.on_beat & self.is_quarter & joined & after(self.is_eighth)
 
@@ -159,37 +188,3 @@ class Columns:
         np.add.at(change, np.clip(ends[:, 1] + later, 0, len(self)), -1)
         under: Bools = np.cumsum(change[:-1]) > 0
         return under
-
-    @cached_property
-    def ends_phrase(self) -> Bools:
-        """Is the last of its phrase."""
-        silent: Bools = self.rest >= QUARTER
-        return silent | self.author_ends
-
-    @cached_property
-    def phrase_starts(self) -> Ints:
-        """For each phrase, the index of its first note."""
-        return np.flatnonzero(before(self.ends_phrase, 1))
-
-    @cached_property
-    def phrase_sizes(self) -> Ints:
-        """For each phrase, how many notes it has."""
-        return np.diff(self.phrase_starts, append=len(self))
-
-    @cached_property
-    def phrase_peaks(self) -> Ints:
-        """For each phrase, the index of its highest note; -1 where that comes again.
-
-        Phrases of fewer than five notes have no peak.
-        """
-        if not len(self):
-            return np.empty(0, dtype=np.int64)
-        starts, sizes = self.phrase_starts, self.phrase_sizes
-        highest = self.pitch == np.repeat(np.maximum.reduceat(self.pitch, starts), sizes)
-        alone = np.add.reduceat(highest.astype(np.int64), starts) == 1
-        where = np.add.reduceat(np.where(highest, np.arange(len(self)), 0), starts)
-        return np.where(alone & (sizes >= FEWEST), where, -1)
-
-
-FEWEST = 5
-"""Notes that make a phrase long enough to have a peak."""

@@ -1,15 +1,19 @@
-"""Why each note has its mark, in sentences that hold for exactly that note."""
+"""Why each note has its mark, in sentences to say to a student.
+
+Each holds for exactly that note: what the strongest rule says, what else is true of the note,
+what the phrase as a whole made of it, and what it prepares.
+"""
 
 from __future__ import annotations
 
 from functools import lru_cache
 
 from phrasing.marking.columns import Columns
-from phrasing.marking.marking import AUTHOR, Marking
-from phrasing.marking.precedence import WEIGHTS
-from phrasing.marking.rules import RULES, Rule, Where
-from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.melody import Bools, Melody
+from phrasing.marking.marking import AUTHOR, Cause, Marking
+from phrasing.marking.readings import NONE, READINGS
+from phrasing.marking.rules import RULES, Rule, Where, enclosing
+from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS, Mark
+from phrasing.score.melody import Bools, Ints, Melody
 from phrasing.score.words import (
     bar_name,
     beat_name,
@@ -20,45 +24,30 @@ from phrasing.score.words import (
     on_place,
     where,
 )
+from phrasing.style import Style
 
-__all__ = ["reasons", "swell_reasons", "where", "why"]
-
-MADE = {
-    "marcato": "marcato",
-    "accent": "accented",
-    "staccato": "staccato",
-    "clipped": "clipped",
-    "tenuto": "tenuto",
-    "stress": "stressed",
-    "ghost": "ghosted",
-}
-"""What each mark makes of a note."""
-NOUN = {
-    "marcato": "marcato",
-    "accent": "accent",
-    "staccato": "short note",
-    "clipped": "clipped note",
-    "tenuto": "tenuto",
-    "stress": "stressed note",
-    "ghost": "ghost note",
-}
+__all__ = ["reasons", "swell_reasons", "trade_offs", "where", "why"]
 
 
 def why(melody: Melody, marking: Marking, i: int) -> str | None:
     """Why note ``i`` has its mark; None where no rule applies and the author is silent.
 
-    "ghosted, because the rising line drops a fourth here and goes on up". Names the weaker
-    rules that apply too, and what a strong note prepares. A note that a rule would mark but
-    that stays plain beside its neighbours gets its sentence as well, and so does a note the
-    author marked, with what the rules would have done.
+    "ghosted, because the rising line drops a fourth here and goes on up". Says what else is
+    true of the note, and what a strong note prepares. A note that a rule would mark but that
+    the phrase as a whole leaves plain gets its sentence too, and so does a note the author
+    marked, with what is usual.
     """
-    author = int(marking.rule[i]) == AUTHOR
-    if author:
+    if int(marking.rule[i]) == AUTHOR:
         return _of_author(melody, marking, i) + _links(melody, marking, i)
-    if int(marking.mark[i]) != UNMARKED:
-        sentence = _by_rules(melody, marking, i)
-        return sentence + _weaker(marking, i) + _links(melody, marking, i)
-    return _left_plain(melody, marking, i) if int(marking.applied[i]) else None
+    cause = Cause(int(marking.cause[i]))
+    if cause == Cause.OTHER:
+        return _of_second_reading(marking, i)
+    if int(marking.mark[i]) == UNMARKED:
+        return _left_plain(melody, marking, i, cause)
+    if cause == Cause.ALIKE:
+        return f"{_mark_of(marking, i).made}, {_alike(melody, marking, i)}"
+    sentence = _by_rules(melody, marking, i) + _also(marking, i)
+    return sentence + _links(melody, marking, i) + _growing(marking, i)
 
 
 def reasons(melody: Melody, marking: Marking) -> tuple[str | None, ...]:
@@ -77,21 +66,36 @@ def _swell_reason(melody: Melody, first: int, last: int) -> str:
     until = end if bars[0] == bars[1] else f"{bars[1]}, {end}"
     falls = interval(int(melody.pitch[first] - melody.pitch[last]))
     return (
-        f"{bars[0]}, {start} to {until}: decrescendo, because {number(last - first + 1)} notes "
-        f"fall {falls} in one direction"
+        f"{bars[0]}, {start} to {until}: get softer down this run, {number(last - first + 1)} "
+        f"notes that fall {falls}"
     )
 
 
+def trade_offs(melody: Melody, marking: Marking) -> tuple[str, ...]:
+    """A sentence for each place where schooled players differ: what each reading gains."""
+    return tuple(
+        f"{where(melody, i)}: {READINGS[int(marking.reading[i])].trade_off}"
+        for i in range(len(melody))
+        if marking.reading[i] != NONE and marking.other[i] != UNMARKED
+    )
+
+
+# What the rules say
+
+
 @lru_cache(maxsize=1)
-def _columns(melody: Melody) -> Columns:
+def _columns(melody: Melody, style: Style) -> Columns:
     """The columns of the melody that is being explained."""
-    return Columns(melody)
+    return Columns(melody, style)
 
 
-@lru_cache(maxsize=4)
-def _holds(condition: Where, melody: Melody) -> Bools:
+def _holds(condition: Where, melody: Melody, style: Style) -> Bools:
     """Where a condition of the rules holds."""
-    return condition(_columns(melody))
+    return _columns(melody, style).find(condition)
+
+
+def _mark_of(marking: Marking, i: int) -> Mark:
+    return MARKS[int(marking.mark[i])]
 
 
 def _rules_of(marking: Marking, i: int) -> list[Rule]:
@@ -101,45 +105,59 @@ def _rules_of(marking: Marking, i: int) -> list[Rule]:
 
 
 def _by_rules(melody: Melody, marking: Marking, i: int) -> str:
-    """What the rules make of the note, and the strongest one's reason."""
-    mark = MARK_NAMES[int(marking.by_rules[i])]
-    reason = _reason(melody, marking, i, _rules_of(marking, i)[0], mark)
-    return f"{MADE[mark]}, because {reason}"
+    """What the strongest rule makes of the note, and its reason."""
+    rule = _rules_of(marking, i)[0]
+    mark = MARKS[int(_given(rule, melody, marking.style)[i])]
+    return f"{mark.made}, because {_reason(melody, marking, i, rule, mark)}"
 
 
-def _reason(melody: Melody, marking: Marking, i: int, rule: Rule, mark: str) -> str:
-    variant = rule.variant
-    sentence = variant.reason if variant and variant.mark == mark else rule.reason
-    c = _columns(melody)
+@lru_cache(maxsize=32)
+def _given_by(name: str, melody: Melody, style: Style) -> Ints:
+    rule = next(rule for rule in RULES if rule.name == name)
+    return rule.marks(_columns(melody, style))
+
+
+def _given(rule: Rule, melody: Melody, style: Style) -> Ints:
+    """The mark (its code) that a rule gives to each note."""
+    return _given_by(rule.name, melody, style)
+
+
+def _reason(melody: Melody, marking: Marking, i: int, rule: Rule, mark: Mark) -> str:
+    sentence = rule.reason
+    for case in rule.cases:
+        if _holds(case.where, melody, marking.style)[i]:
+            sentence = case.reason
+    c = _columns(melody, marking.style)
+    count = int(c.find(enclosing)[i])
     blanks = {
-        "this": name_at(melody, i),
+        "value": length_name(int(melody.length[i])),
+        "manner": mark.manner,
         "interval_in": interval(int(c.interval_in[i])),
         "interval_out": interval(int(c.interval_out[i])),
-        "length": length_name(int(melody.length[i])),
         "silence": "nothing" if i == len(melody) - 1 else "a rest",
-        "before": name_at(melody, i - 1) if i else "",
-        "after": name_at(melody, i + 1) if i + 1 < len(melody) else "",
+        "approach": _listed([name_at(melody, k) for k in range(i - count + 1, i + 1)]),
+        "target": name_at(melody, i + 1) if i + 1 < len(melody) else "",
         "arrival": _strong_note(melody, marking, i + 1, i),
     }
     return sentence.format(**blanks)
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _strong_note(melody: Melody, marking: Marking, i: int, seen_from: int) -> str:
     """The note by its mark and place: "accent on the and of 3"."""
     if i >= len(melody):
         return ""
-    mark = int(marking.mark[i])
-    noun = "note" if mark == UNMARKED else NOUN[MARK_NAMES[mark]]
+    noun = "note" if int(marking.mark[i]) == UNMARKED else _mark_of(marking, i).noun
     return f"{noun} {on_place(melody, i, seen_from)}"
 
 
-def _weaker(marking: Marking, i: int) -> str:
-    names = [rule.name for rule in _rules_of(marking, i)[1:]]
-    if not names:
-        return ""
-    verb = "applies" if len(names) == 1 else "apply"
-    listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-    return f"; {listed} {verb} as well"
+def _also(marking: Marking, i: int) -> str:
+    """What else is true of the note: "; also the top of the phrase"."""
+    others = [rule.also for rule in _rules_of(marking, i)[1:] if rule.also]
+    return f"; also {_listed(others)}" if others else ""
 
 
 def _links(melody: Melody, marking: Marking, i: int) -> str:
@@ -150,33 +168,62 @@ def _links(melody: Melody, marking: Marking, i: int) -> str:
     return "".join(clauses)
 
 
+def _growing(marking: Marking, i: int) -> str:
+    last = marking.growing_rows[marking.growing_rows[:, 0] == i, 1].tolist()
+    if not last:
+        return ""
+    return f"; each of these {number(last[0] - i + 1)} is a little stronger than the one before"
+
+
+# What the author and the phrase as a whole say
+
+
 def _of_author(melody: Melody, marking: Marking, i: int) -> str:
     mark, ruled = int(marking.mark[i]), int(marking.by_rules[i])
-    made = "unmarked" if mark == UNMARKED else MADE[MARK_NAMES[mark]]
-    if ruled == UNMARKED:
-        rest = "and the rules agree" if mark == UNMARKED else "the rules would leave it plain"
-    elif ruled == mark:
-        reason = _by_rules(melody, marking, i).partition("because ")[2]
-        rest = f"and the rules agree, because {reason}"
+    made = "plain" if mark == UNMARKED else MARKS[mark].made
+    scored = melody.marks.get(i)
+    written = scored is not None and CODE.get(scored) == mark
+    whose = "as the score has it" if written else "marked by your teacher"
+    if ruled == mark:
+        usual = "usual here too"
+    elif ruled == UNMARKED:
+        usual = "it would usually have no mark"
     else:
-        rest = f"the rules would have it {_by_rules(melody, marking, i)}"
-    return f"{made}, as the author wants; {rest}"
+        usual = f"the usual mark would be {MARKS[ruled].name}"
+    return f"{made}, {whose}; {usual}"
 
 
-def _left_plain(melody: Melody, marking: Marking, i: int) -> str:
+def _of_second_reading(marking: Marking, i: int) -> str:
+    mark = int(marking.mark[i])
+    made = "plain" if mark == UNMARKED else MARKS[mark].made
+    reading = READINGS[int(marking.reading[i])]
+    return f"{made}, as in the second reading ({reading.name}): {reading.trade_off}"
+
+
+def _alike(melody: Melody, marking: Marking, i: int) -> str:
+    model = int(marking.model[i])
+    return f"like the same place of this figure {on_place(melody, model, i)}"
+
+
+def _left_plain(melody: Melody, marking: Marking, i: int, cause: Cause) -> str | None:
     """Why a note that a rule would mark stays plain."""
-    rule = _rules_of(marking, i)[0]
-    variant = rule.variant
-    takes = variant is not None and bool(_holds(variant.where, melody)[i])
-    mark = variant.mark if variant and takes else rule.mark
-    alone = f"it would be {MADE[mark]}, because {_reason(melody, marking, i, rule, mark)}"
-    beside = next((k for k in (i - 1, i + 1) if _outweighs(marking, k)), None)
-    if beside is None:
-        return f"plain, as its neighbours were weighed before the author marked them; {alone}"
-    stronger = f"{MADE[MARK_NAMES[int(marking.mark[beside])]]} {name_at(melody, beside)}"
-    return f"plain beside the {stronger}; alone {alone}"
+    rules = _rules_of(marking, i)
+    if not rules:
+        return None
+    mark = MARKS[int(_given(rules[0], melody, marking.style)[i])]
+    alone = f"{mark.made}, because {_reason(melody, marking, i, rules[0], mark)}"
+    return f"plain {_cause(melody, marking, i, cause)}; alone it would be {alone}"
 
 
-def _outweighs(marking: Marking, k: int) -> bool:
-    """Whether note ``k`` has a mark that its neighbours yield to."""
-    return 0 <= k < len(marking) and int(marking.mark[k]) in WEIGHTS
+def _cause(melody: Melody, marking: Marking, i: int, cause: Cause) -> str:
+    model = int(marking.model[i])
+    if cause == Cause.ALIKE:
+        return _alike(melody, marking, i)
+    if cause == Cause.APPROACH:
+        return f"as {name_at(melody, model)} has the weight of this approach"
+    if cause == Cause.SOFTER:
+        return "as the line gets softer here"
+    if cause == Cause.BESIDE and int(marking.mark[model]) in WEIGHTS:
+        beside = f"{_mark_of(marking, model).made} {name_at(melody, model)}"
+        return f"beside the {beside}, as only one of two neighbours stands out"
+    return "as enough notes around it stand out"

@@ -21,8 +21,9 @@ from numpy.typing import ArrayLike
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
+from phrasing.marking.lines import LINE_RULES
 from phrasing.marking.marking import Marking
-from phrasing.marking.rules import LINE_RULES, RULES
+from phrasing.marking.rules import RULES
 from phrasing.page.score import DrawnScore, draw_sheet, scale_for
 from phrasing.page.scripts import bundled, static
 from phrasing.score.marks import MARK_NAMES, UNMARKED
@@ -198,6 +199,7 @@ def _line_runs(marking: Marking) -> dict[str, tuple[tuple[int, int], ...]]:
         "descending-run": tuple((s.first, s.last) for s in marking.swells),
         "line-flow": alone(marking.flow),
         "repeated-note": alone(marking.repeated),
+        "tongued-gap": alone(marking.tongued & ~marking.joined),
         "phrase-arch": tuple((p.first, p.last) for p in phrases if p.peak is not None),
         "pickup": tuple((p.first, p.first + p.pickup - 1) for p in phrases if p.pickup),
     }

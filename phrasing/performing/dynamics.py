@@ -16,11 +16,10 @@ from numpy.typing import ArrayLike
 
 from phrasing.feel import Feel, Life, MarkSound
 from phrasing.marking.marking import Marking, Phrase
-from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
+from phrasing.score.marks import CODE, DETACHED, MARK_NAMES, UNMARKED
 from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
 
 CONTOUR = ("tenuto", "stress", "ghost")
-SHORT = ("marcato", "staccato", "clipped")
 LOUDEST = 127
 
 
@@ -68,6 +67,7 @@ def shaped(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Sha
         )
         level[has] = sound.level + np.where(riding, np.minimum(ridden, 0.0), 0.0)[has]
         brightness[has] = sound.brightness + np.where(riding, darker, 0.0)[has]
+    level += _growth(marking, feel)
     gate = _gates(melody, marking, feel, written)
     strength = feel.strength
     return Shape(
@@ -110,6 +110,15 @@ def _line_level(melody: Melody, marking: Marking, feel: Feel) -> tuple[Floats, F
     return level, darker
 
 
+def _growth(marking: Marking, feel: Feel) -> Floats:
+    """dB by which repeated notes grow toward what follows, around the level they have."""
+    level = np.zeros(len(marking))
+    for first, last in marking.growing_rows.tolist():
+        whole = min(feel.line.growth * (last - first), feel.line.most_growth)
+        level[first : last + 1] = np.linspace(-whole / 2, whole / 2, last - first + 1)
+    return level
+
+
 def _arch(onset: Ints, phrase: Phrase) -> Floats:
     """From 0 at the phrase's start to 1 at its peak and back to 0 at its end."""
     assert phrase.peak is not None
@@ -128,25 +137,48 @@ def _in_falls(marking: Marking, count: int) -> Bools:
 def _gates(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Floats:
     """The gate of each note at full strength."""
     line = feel.line
-    unmarked = marking.mark == UNMARKED
-    gate = np.full(len(melody), line.tongued)
-    gate[unmarked & _long_on_beats(melody)] = line.sustained
+    gate = np.full(len(melody), feel.plain_gate)
+    gate[_ends_free(melody) | _long_on_beats(melody)] = line.sustained
     for name, sound in feel.sounds.items():
         has = marking.mark == CODE[name]
         gate[has] = _marked_gate(sound, written[has])
+    gate = _tongued(gate, melody, marking, feel, written)
     joined = joins(marking)
     gate[joined] = 1.0 + line.joined / written[joined]
     # A strong note that rang on into a ghost would cover it.
     gate[joined & _before_ghost(marking)] = 1.0
-    speaking = np.where(unmarked, line.repeated, 1.0 - line.speaks / written)
-    longest_cut = 1.0 - line.repeated_most / written
-    speaking = np.maximum(speaking, np.where(unmarked, longest_cut, 0.0))
-    return np.where(marking.repeated, np.minimum(gate, speaking), gate)
+    speaking = 1.0 - line.repeated / written
+    unmarked = marking.mark == UNMARKED
+    speaking = np.where(unmarked, speaking, np.minimum(gate, speaking))
+    gate = np.where(marking.repeated, speaking, gate)
+    return np.maximum(gate, np.minimum(1.0, line.shortest / written))
+
+
+def _tongued(
+    gate: Floats, melody: Melody, marking: Marking, feel: Feel, written: Floats
+) -> Floats:
+    """The gates where a tongue parts a note from another pitch: wider, the wider the interval.
+
+    It is all that parts unmarked notes; a held mark leaves room for it, a short one has it.
+    """
+    interval = np.abs(np.diff(melody.pitch, append=melody.pitch[-1:]))
+    parted = 1.0 - np.interp(interval, *np.array(feel.line.gaps).T) / written
+    held = np.where(marking.mark == UNMARKED, parted, np.minimum(gate, parted))
+    return np.where(marking.tongued & ~np.isin(marking.mark, DETACHED), held, gate)
 
 
 def _marked_gate(sound: MarkSound, written: Floats) -> Floats:
     longest = np.inf if sound.longest is None else sound.longest
-    return np.minimum(sound.gate, longest / written)
+    shortest = 0.0 if sound.shortest is None else sound.shortest
+    gate = np.minimum(sound.gate, longest / written)
+    return np.maximum(gate, np.minimum(1.0, shortest / written))
+
+
+def _ends_free(melody: Melody) -> Bools:
+    """Notes with nothing right behind them."""
+    free: Bools = np.ones(len(melody), dtype=bool)
+    free[:-1] = melody.onset[1:] > melody.onset[:-1] + melody.length[:-1]
+    return free
 
 
 def _long_on_beats(melody: Melody) -> Bools:
@@ -163,8 +195,7 @@ def _before_ghost(marking: Marking) -> Bools:
 
 def joins(marking: Marking) -> Bools:
     """Which notes are slurred into the next: as marked, unless their own mark is short."""
-    short = np.isin(marking.mark, [CODE[name] for name in SHORT])
-    return marking.joined & ~short & ~marking.repeated
+    return marking.joined & ~np.isin(marking.mark, DETACHED) & ~marking.repeated
 
 
 def swell_points(sounding: float, life: Life, strength: float) -> Iterator[tuple[float, float]]:
@@ -190,6 +221,20 @@ def vibrato_points(
         growth = min(1.0, since / life.vibrato_grow)
         yield float(at), depth * growth * float(np.sin(2 * np.pi * life.vibrato_rate * since))
     yield sounding, 0.0
+
+
+def taper_points(sounding: float, life: Life, strength: float) -> Iterator[tuple[float, float]]:
+    """Expression of a note that fades in its second half: (seconds from its onset, dB)."""
+    for at in np.arange(0.0, sounding, life.step):
+        share = np.interp(at, [sounding / 2, sounding], [0.0, 1.0])
+        yield float(at), float(-life.taper * strength * share)
+
+
+def tapers(melody: Melody, marking: Marking) -> Bools:
+    """Notes that fade where the style tapers: unmarked, short, with a rest behind them."""
+    short = (marking.mark == UNMARKED) & (melody.length < TICKS)
+    rest = np.append(melody.onset[1:], melody.end + TICKS) - melody.onset - melody.length
+    return short & (rest >= TICKS // 2)
 
 
 def is_swelling(mark: int) -> bool:

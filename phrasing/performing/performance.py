@@ -141,8 +141,8 @@ def _late(ticks: Floats, beats: SwingMap, tempos: TempoMap, feel: Feel) -> Float
     inside = (ticks - start) / (end - start)
     off = beats.off[beat]
     share = np.where(inside < off, 1.0 - inside / off, (inside - off) / (1.0 - off))
-    most = feel.lay_back.most * tempos.at(ticks) / 60.0
-    lag = np.minimum(feel.lay_back.beats, most) * TICKS
+    at = tempos.at(ticks)
+    lag = np.interp(at, *np.array(feel.lay_back.by_tempo).T) * at / 60.0 * TICKS
     return np.asarray(np.clip(share, 0.0, 1.0) * lag)
 
 
@@ -223,7 +223,7 @@ def freed(onset: Ints, release: Ints, pitch: Ints) -> Ints:
 def _curves(
     melody: Melody, marking: Marking, feel: Feel, onset: Ints, release: Ints
 ) -> tuple[Curve, ...]:
-    """What held notes do: swells inside long accents, and delayed vibrato."""
+    """What held notes do: swells inside long accents, delayed vibrato, and a tapered end."""
     life, strength, tempos = feel.life, feel.strength, melody.tempos
     following = np.append(onset[1:], np.iinfo(np.int64).max)
     until = np.minimum(release, following)
@@ -242,6 +242,13 @@ def _curves(
             expression.extend(place(i, points))
         if sounding[i] > life.vibrato_from:
             bend.extend(place(i, dynamics.vibrato_points(float(sounding[i]), life, strength)))
+    if life.taper:
+        for i in np.flatnonzero(dynamics.tapers(melody, marking)).tolist():
+            expression.extend(
+                place(i, dynamics.taper_points(float(sounding[i]), life, strength))
+            )
+            if i + 1 < len(onset):
+                expression.append((int(onset[i + 1]), 0.0))
     curves = (_curve("expression", expression), _curve("bend", bend))
     return tuple(curve for curve in curves if len(curve.ticks))
 

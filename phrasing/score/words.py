@@ -20,7 +20,10 @@ NUMBERS = (
 )  # fmt: skip
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 LENGTHS = {
-    Fraction(1): "a quarter", Fraction(3, 2): "a dotted quarter", Fraction(2): "a half note",
+    Fraction(1, 4): "a sixteenth", Fraction(1, 3): "a triplet eighth",
+    Fraction(1, 2): "an eighth", Fraction(2, 3): "a triplet quarter",
+    Fraction(3, 4): "a dotted eighth", Fraction(1): "a quarter",
+    Fraction(3, 2): "a dotted quarter", Fraction(2): "a half note",
     Fraction(3): "a dotted half note", Fraction(4): "a whole note",
 }  # fmt: skip
 PARTS = {
@@ -49,7 +52,7 @@ def number(count: int) -> str:
 def length_name(ticks: int) -> str:
     """A written length, with its article: "a dotted quarter"; beats are quarters."""
     quarters = Fraction(ticks, TICKS)
-    return LENGTHS.get(quarters) or f"{float(quarters):.3g} beats"
+    return LENGTHS.get(quarters) or f"a note of {float(quarters):.3g} beats"
 
 
 def name_at(melody: Melody, i: int) -> str:

@@ -5,8 +5,10 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 
-from phrasing.marking.explaining import reasons, swell_reasons, why
+from phrasing.marking.explaining import reasons, swell_reasons, trade_offs, why
+from phrasing.marking.lines import LINE_RULES
 from phrasing.marking.precedence import mark
+from phrasing.marking.rules import RULES
 from phrasing.score.melody import Key
 from phrasing.score.words import INTERVALS
 from tests.lines import melody
@@ -28,8 +30,8 @@ def test_a_ghost():
 def test_a_pair_tells_what_it_prepares_and_what_prepared_it():
     pair = "r:1 C5:2 D5:2 r:3"
     assert told(pair, 0) == (
-        "marcato, because this off-beat quarter runs straight into another one, so it is hit "
-        "and let go; off-beat-quarter applies as well; it prepares the accent on the and of 2"
+        "marcato, because a quarter off the beat that runs straight into another note off the "
+        "beat is usually played short with a firm start; it prepares the accent on the and of 2"
     )
     assert told(pair, 1).endswith("; the marcato on the and of 1 prepares it")
 
@@ -39,12 +41,19 @@ def test_a_link_over_the_bar_line():
 
 
 def test_a_long_accent_is_told_with_its_length():
-    assert "lasts a dotted quarter" in told("r:1 C5:3", 0)
+    assert told("r:1 C5:3", 0) == (
+        "accented, because a long note off the beat, here a dotted quarter, is usually "
+        "accented and sustained"
+    )
 
 
 def test_a_short_note_is_told_with_what_follows():
-    assert told("r:1 C5:1 r:2 C5:1", 0).endswith("a rest after it: the line is cut off here")
-    assert told("r:1 C5:1 r:2 C5:1", 1).endswith("on the beat with nothing after it")
+    assert told("r:1 C5:1 r:2 C5:1", 0).startswith(
+        "clipped, because an eighth off the beat with a rest after it is usually"
+    )
+    assert told("r:1 C5:1 r:2 C5:1", 1).startswith(
+        "staccato, because an eighth on the beat with nothing after it is usually"
+    )
 
 
 def test_an_enclosure_names_its_three_notes_in_the_key():
@@ -65,32 +74,80 @@ def test_a_turn_whose_arrival_lost_its_mark_names_the_note_only():
     assert sentence.endswith("steps down to the note on beat 3")
 
 
-def test_weaker_rules_are_named():
+def test_what_else_is_true_of_the_note_is_said_without_a_rules_name():
     sentence = told("C4:1 D4:1 G4:2 F4:1 E4:3", 2)
-    assert sentence.endswith("; turn, leap-up and phrase-peak apply as well")
+    assert sentence.endswith(
+        "; also where the line turns, reached by a leap and the top of the phrase"
+    )
 
 
 def test_a_note_that_yields_to_its_neighbour_says_so():
     assert told("C4:1 G4:1 A4:1 G4:1 F4:4", 1) == (
-        "plain beside the stressed A4; alone it would be stressed, because the line leaps up a "
-        "fifth to it"
+        "plain beside the stressed A4, as only one of two neighbours stands out; alone it "
+        "would be stressed, because the line leaps up a fifth to it"
     )
 
 
-def test_the_authors_mark_tells_what_the_rules_would_have_done():
+def test_the_teachers_mark_is_told_with_the_usual_one():
     quarter = "C5:2 r:6"
     assert told(quarter, 0, {0: "accent"}) == (
-        "accented, as the author wants; the rules would have it marcato, because a quarter on "
-        "the beat is struck and let go"
+        "accented, marked by your teacher; the usual mark would be marcato"
     )
     assert told(quarter, 0, {0: "marcato"}) == (
-        "marcato, as the author wants; and the rules agree, because a quarter on the beat is "
-        "struck and let go"
+        "marcato, marked by your teacher; usual here too"
     )
-    assert told(quarter, 0, {0: None}).startswith("unmarked, as the author wants; the rules")
+    assert told(quarter, 0, {0: None}).startswith("plain, marked by your teacher; the usual")
     assert told("C5:4", 0, {0: "ghost"}) == (
-        "ghosted, as the author wants; the rules would leave it plain"
+        "ghosted, marked by your teacher; it would usually have no mark"
     )
+
+
+def test_a_mark_of_the_score_is_told_as_such():
+    assert told("C5:2 r:6", 0, marks={0: "accent"}) == (
+        "accented, as the score has it; the usual mark would be marcato"
+    )
+
+
+def test_no_reason_has_the_short_name_of_a_rule():
+    names = [rule.name for rule in (*RULES, *LINE_RULES) if "-" in rule.name]
+    line = "C4:1 D4:1 G4:2 F4:1 E4:3 r:1 C5:2 D5:2 r:1 A4:1 B4:1 [D5:1 C5:1 B4:1 A4:1 F4:2"
+    tune = melody(line.replace("[", ""))
+    said = " ".join(filter(None, reasons(tune, mark(tune))))
+    assert not [name for name in names if name in said]
+
+
+class TestWhatThePhraseSays:
+    def test_a_mark_taken_over_from_a_statement_says_from_where(self):
+        twice = "A4:1 E4:1 A4:1 G4:1 r:4 A4:1 F4:1 A4:1 G4:1 r:4"
+        assert told(twice, 6) == (
+            "stressed, like the same place of this figure on beat 2 of the bar before"
+        )
+
+    def test_a_note_of_an_approach(self):
+        line = "r:4 Bb4:1 A4:1 F#4:1 G4:1 G#4:4 r:4"
+        assert told(line, 0).startswith("plain as G4 has the weight of this approach; alone")
+
+    def test_a_note_too_many(self):
+        line = "C4:1 F4:1 D4:1 G4:1 E4:1 A4:1 F4:1 Bb4:1 A4:4 r:4"
+        assert told(line, 3).startswith("plain as enough notes around it stand out; alone")
+
+    def test_a_repetition_that_grows(self):
+        line = "A4:2 A4:2 A4:2 r:2"
+        assert told(line, 0).endswith(
+            "; each of these three is a little stronger than the one before"
+        )
+        assert "stronger" not in told(line, 1)
+
+    def test_a_second_reading_says_what_it_gains(self):
+        tune = melody("r:1 C5:2 D5:2 r:3")
+        assert why(tune, mark(tune, second=True), 0) == (
+            "accented, as in the second reading (both held): Holding both is smoother and "
+            "heavier; the first one short gives the second more lift."
+        )
+        assert trade_offs(tune, mark(tune)) == (
+            "bar 1, and of 1, C5: Holding both is smoother and heavier; the first one short "
+            "gives the second more lift.",
+        )
 
 
 def test_an_unmarked_note_to_which_no_rule_applies_has_no_reason():
@@ -100,8 +157,8 @@ def test_an_unmarked_note_to_which_no_rule_applies_has_no_reason():
 def test_a_swell_is_told_with_its_ends():
     tune = melody("r:4 C6:1 B5:1 A5:1 G5:1 F5:1 E5:1 D5:2")
     assert swell_reasons(tune, mark(tune)) == (
-        "bar 1, beat 3 to bar 2, beat 2: decrescendo, because seven notes fall a minor seventh "
-        "in one direction",
+        "bar 1, beat 3 to bar 2, and of 1: get softer down this run, six notes that fall a "
+        "minor sixth",
     )
 
 
@@ -113,10 +170,10 @@ def test_every_mark_has_a_reason_whose_intervals_are_the_notes_own(tune):
     around = [0, *abs(tune.pitch[1:] - tune.pitch[:-1]).tolist(), 0]
     rows = zip(words_of(marking), rules_of(marking), reasons(tune, marking), strict=True)
     for i, (word, rule, sentence) in enumerate(rows):
-        assert (sentence is None) == (int(marking.applied[i]) == 0)
+        assert (sentence is None) == (int(marking.applied[i]) == 0 and not word)
         if word:
             assert rule
-            assert "because" in sentence
+            assert "because" in sentence or "same place" in sentence
         if sentence:
             assert not re.search(r"[{}]|None|  ", sentence)
             ends = r"\b(?:up|drops|down) ((?:an? )[a-z ]+?)(?: to | here|,|;|$)"

@@ -22,11 +22,26 @@ def indices(column):
 
 
 class TestDescendingRun:
-    def test_a_decrescendo_from_the_first_note_to_the_last(self):
-        assert of("B4:1 " + FALL).swells == (Swell("decrescendo", 1, 7),)
+    def test_a_decrescendo_from_the_first_note_to_the_last_before_the_arrival(self):
+        assert of("B4:1 " + FALL).swells == (Swell("decrescendo", 1, 6),)
+
+    def test_to_the_last_note_where_nothing_arrives(self):
+        assert of("C5:1 B4:1 A4:1 E4:1 G4:4").swells == (Swell("decrescendo", 0, 3),)
 
     def test_four_notes_and_a_fifth_are_enough(self):
-        assert of("C5:1 Bb4:1 G4:1 F4:4").swells == (Swell("decrescendo", 0, 3),)
+        assert of("C5:1 Bb4:1 G4:1 F4:4").swells == (Swell("decrescendo", 0, 2),)
+
+    def test_a_quarter_ends_it_and_does_not_lie_inside(self):
+        assert of("C5:1 Bb4:1 G4:1 F4:2 Eb4:1 D4:2").swells == (Swell("decrescendo", 0, 2),)
+        assert of("C5:2 Bb4:1 G4:1 F4:1 C4:1 Eb4:2").swells == (Swell("decrescendo", 1, 4),)
+
+    def test_a_syncopated_arrival_stops_it(self):
+        assert of("D5:1 C5:1 Bb4:1 A4:2 G4:1 F4:1 E4:1").swells == ()
+
+    def test_it_ends_before_a_weight_of_the_authors(self):
+        tune = "C5:1 B4:1 A4:1 G4:1 F4:1 E4:1 D4:2"
+        assert of(tune, marks={4: "tenuto"}).swells == (Swell("decrescendo", 0, 3),)
+        assert of(tune, marks={2: "tenuto"}).swells == ()
 
     def test_three_notes_or_a_tritone_are_not(self):
         assert of("C5:1 G4:1 C4:4").swells == ()
@@ -49,7 +64,7 @@ class TestDescendingRun:
     def test_a_peak_after_the_authors_breath_begins_a_run_of_its_own(self):
         line = of("C6:1 B5:1 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:8", phrase_ends=(1,))
         assert words_of(line)[2] == "stress"
-        assert line.swells == (Swell("decrescendo", 2, 8),)
+        assert line.swells == (Swell("decrescendo", 2, 7),)
 
     def test_left_out_it_makes_no_decrescendo(self):
         assert of(FALL, leave_out=["descending-run"]).swells == ()
@@ -156,7 +171,7 @@ class TestPickup:
         assert self.pickups("r:2 C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 C6:8") == [6]
 
     def test_a_note_that_anticipates_the_downbeat_is_no_pickup_itself(self):
-        assert self.pickups("r:5 G4:1 A4:1 C5:5 D5:4") == [2]
+        assert self.pickups("r:5 G4:1 A4:1 C5:5 D5:4") == [2, 0]
 
     def test_a_rest_on_the_downbeat_is_led_to_by_nothing(self):
         assert self.pickups("r:6 G4:1 A4:1 r:1 C5:7") == [0]
@@ -184,8 +199,8 @@ class TestLinks:
     def test_not_when_parted_by_more(self, between):
         assert of(f"r:1 C5:3 {between} E5:4 r:8").links == ()
 
-    def test_a_quarter_and_a_longer_note_back_to_back_are_not_linked(self):
-        assert of("r:1 C5:2 C5:3").links == ()
+    def test_a_quarter_and_a_longer_note_back_to_back_are_linked(self):
+        assert of("r:1 C5:2 C5:3").links == (Link(0, 1),)
 
     def test_no_link_to_a_note_whose_accent_the_author_took_away(self):
         tune = melody("r:1 C5:2 C5:2 C5:2 r:1")

@@ -8,9 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from phrasing.errors import PhrasingError
+from phrasing.marking.columns import Columns
+from phrasing.marking.marking import Cause
 from phrasing.marking.precedence import RULE_NAMES, mark
 from phrasing.marking.rules import RULES
+from phrasing.score.marks import MARK_NAMES
 from phrasing.score.melody import Bar, Melody
+from phrasing.style import SWING
 from tests.lines import melody
 from tests.marking import note_by_note
 from tests.marking.lines import applied, marked, rules_of, words_of
@@ -141,26 +145,29 @@ def test_a_melody_without_notes_has_an_empty_marking():
 @given(melodies())
 @settings(max_examples=400, deadline=None)
 def test_the_columns_say_what_the_rules_say_note_by_note(tune):
-    marking = mark(tune)
-    expected = note_by_note.marks(tune)
-    for i, rule in enumerate(rules_of(marking)):
-        strongest = expected[i]
-        if rule is None and strongest:
-            assert strongest[1] in WEIGHTS, (i, strongest)
-            beside = [words_of(marking)[k] for k in (i - 1, i + 1) if 0 <= k < len(tune)]
-            assert set(beside) & set(WEIGHTS)
-        else:
-            found = (rule, words_of(marking)[i]) if rule else None
-            assert found == strongest, i
+    applied = mark(tune, style=SWING).applied.tolist()
+    line = note_by_note.Line(tune)
+    given = [rule.marks(Columns(tune)).tolist() for rule in RULES]
+    for i, code in enumerate(applied):
+        found = [
+            (rule.name, MARK_NAMES[given[bit][i]])
+            for bit, rule in enumerate(RULES)
+            if code >> bit & 1
+        ]
+        assert found == line.rules(i), i
 
 
 @given(melodies())
-@settings(max_examples=100, deadline=None)
-def test_every_rule_that_applies_is_noted(tune):
-    line = note_by_note.Line(tune)
-    for i, code in enumerate(mark(tune).applied.tolist()):
-        names = [rule.name for bit, rule in enumerate(RULES) if code >> bit & 1]
-        assert names == [rule for rule, _ in line.rules(i)]
+@settings(max_examples=200, deadline=None)
+def test_what_the_phrase_changes_has_a_cause_and_arrivals_are_never_changed(tune):
+    marking = mark(tune, style=SWING)
+    for i, name in enumerate(rules_of(marking)):
+        strongest = next(
+            (r for r in RULES if int(marking.applied[i]) >> RULES.index(r) & 1), None
+        )
+        changed = name != (strongest.name if strongest else None)
+        assert not (changed and strongest and strongest.arrives)
+        assert changed <= (marking.cause[i] != Cause.RULE)
 
 
 @given(melodies())

@@ -280,7 +280,7 @@ class TestJson:
         notes = as_json(author={1: None, 2: "ghost"})["notes"]
         assert (notes[1]["mark"], notes[1]["rule"]) == (None, "author")
         assert (notes[2]["mark"], notes[2]["rule"]) == ("ghost", "author")
-        assert "the rules would have it marcato" in notes[1]["why"]
+        assert "the usual mark would be marcato" in notes[1]["why"]
 
     def test_it_is_json(self):
         assert json.loads(json.dumps(as_json(), allow_nan=False)) == as_json()

@@ -102,24 +102,47 @@ def test_a_slurred_note_overlaps_the_next_by_25_ms():
     assert gate[0] == 0.90
 
 
-@pytest.mark.parametrize("short", dynamics.SHORT)
+@pytest.mark.parametrize("short", ["marcato", "staccato", "clipped"])
 def test_a_short_mark_is_never_slurred(short):
     assert shaped(RUN, {1: short}, joined=(1,)).gate[1] == SOUNDS[short].gate
 
 
-def test_a_repeated_note_is_cut_so_that_the_second_speaks():
-    gate = shaped(RUN, {3: "accent"}, joined=(1, 3), repeated=(1, 3, 5)).gate
-    assert gate[1] == gate[5] == 0.60
-    assert (1 - gate[3]) * 0.25 == pytest.approx(0.040)
+@pytest.mark.parametrize("seconds", [0.15, 0.25, 1.0])
+def test_a_note_stops_35_ms_before_its_repetition_at_any_tempo(seconds):
+    gate = shaped(RUN, {3: "accent"}, seconds=seconds, joined=(1, 3), repeated=(1, 3, 5)).gate
+    assert (1 - gate[[1, 3, 5]]) * seconds == pytest.approx([0.035] * 3)
 
 
-def test_a_long_repeated_note_is_cut_only_a_little():
-    gate = shaped("C5:4 C5:4", seconds=1.0, repeated=(0,)).gate
-    assert gate[0] == pytest.approx(0.88)
+def test_the_gap_of_a_tongued_note_grows_with_the_interval():
+    gate = shaped("C5:1 C#5:1 Eb5:1 Ab5:1 Eb5:1 Eb6:1 C6:2", tongued=range(6)).gate
+    gaps = (1 - gate[:5]) * 0.25
+    assert gaps == pytest.approx([0.014, 0.016, 0.021, 0.021, 0.041])
 
 
-def test_a_dotted_quarter_on_the_beat_is_sustained():
-    assert shaped("C5:3 D5:1 E5:2 F5:2").gate.tolist() == [0.98, 0.90, 0.90, 0.90]
+def test_a_short_mark_keeps_its_length_before_a_tongued_note():
+    gate = shaped(RUN, {2: "marcato", 4: "tenuto"}, tongued=(2, 4)).gate
+    assert gate[2] == 0.55
+    assert (1 - gate[4]) * 0.25 == pytest.approx(0.016)
+
+
+@pytest.mark.parametrize("mark,least", [("staccato", 0.060), ("clipped", 0.070)])
+def test_short_marks_are_never_shorter_than_a_player_plays_them(mark, least):
+    assert shaped(RUN, {2: mark}, seconds=0.072).gate[2] * 0.072 >= least
+
+
+def test_no_note_sounds_for_less_than_50_ms_but_where_it_is_written_shorter():
+    assert shaped(RUN, seconds=0.052, tongued=range(7)).gate[0] * 0.052 == pytest.approx(0.050)
+    assert shaped(RUN, seconds=0.040, tongued=range(7)).gate[0] == 1.0
+
+
+def test_a_dotted_quarter_on_the_beat_and_a_note_with_nothing_behind_it_are_sustained():
+    assert shaped("C5:3 D5:1 E5:2 F5:2").gate.tolist() == [0.98, 0.90, 0.90, 0.98]
+
+
+def test_three_repetitions_grow_around_their_level_and_many_by_two_db_in_all():
+    level = shaped(RUN, {1: "marcato", 2: "marcato", 3: "marcato"}, growing=((1, 3),)).level
+    assert level[1:4].tolist() == pytest.approx([3.8, 4.5, 5.2])
+    assert np.ptp(shaped(RUN, growing=((0, 7),)).level) == pytest.approx(2.0)
 
 
 def test_velocities_follow_the_general_midi_law():

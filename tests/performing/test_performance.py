@@ -106,7 +106,7 @@ def test_laid_back_on_beats_are_late_and_off_beats_are_with_the_ride():
     alone = replace(Feel(), swing=replace(Feel().swing, by_tempo=((150, 2.5),)))
     ride = perform(tune, None, alone).parts[0].onset
     laid = perform(tune, None, lay_back=True).parts[0].onset
-    assert (laid - ride)[::2].tolist() == [85, 85, 85, 85]
+    assert (laid - ride)[::2].tolist() == [58, 58, 58, 58]
     assert (laid - ride)[1::2].tolist() == [0, 0, 0, 0]
 
 

@@ -103,7 +103,8 @@ def test_intervals_have_their_names(semitones, name):
 
 
 @pytest.mark.parametrize(
-    "ticks, name", [(960, "a quarter"), (1440, "a dotted quarter"), (2400, "2.5 beats")]
+    "ticks, name",
+    [(960, "a quarter"), (1440, "a dotted quarter"), (2400, "a note of 2.5 beats")],
 )
 def test_lengths_have_their_names(ticks, name):
     assert length_name(ticks) == name
