@@ -238,9 +238,11 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
 
 COLUMNS = (
     NOTE, "place", BAR, BEAT, PITCH, "length", MARK, RULES_SAY, RULE, "why", "level", "gate",
+    "slurred",
 )  # fmt: skip
 """The CSV's columns. ``mark`` is the one to edit; ``length`` is in quarter notes, ``level`` in
-dB against the plain note, ``gate`` the fraction of the swung written length that sounds."""
+dB against the plain note, ``gate`` the fraction of the swung written length that sounds,
+``slurred`` whether the note is slurred into the next."""
 ASCII = str.maketrans({"♯": "#", "♭": "b", "𝄪": "x", "“": "'", "”": "'", "’": "'"})
 
 
@@ -260,6 +262,7 @@ def marks_json(
     return {
         "title": melody.title,
         "style": marking.style.name,
+        "decrescendos": [{"from": s.first + 1, "to": s.last + 1} for s in marking.swells],
         "tempo": _number(melody.tempos.tempos[0]),
         "meter": str(melody.meter),
         "pickup": _number(melody.pickup / TICKS),
@@ -307,6 +310,7 @@ def _notes(
             "why": why[i],
             "level": _number(level[i], 2),
             "gate": _number(gate[i], 3),
+            "slurred": bool(marking.joined[i] and i + 1 < len(melody)),
         }
         for i in range(len(melody))
     ]

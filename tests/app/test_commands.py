@@ -97,11 +97,13 @@ def test_marks_json_has_the_fields_that_are_promised(phrasing):
     code, out, _ = phrasing("marks", LATE_BUS, "--json")
     assert code == 0
     told = json.loads(out)
-    assert list(told) == ["title", "style", "tempo", "meter", "pickup", "notes"]
+    assert list(told) == [
+        "title", "style", "decrescendos", "tempo", "meter", "pickup", "notes",
+    ]  # fmt: skip
     assert (told["tempo"], told["meter"], told["pickup"]) == (152, "4/4", 1)
     first = told["notes"][0]
     assert list(first) == [
-        "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate"
+        "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate", "slurred"
     ]  # fmt: skip
     assert (first["bar"], first["beat"], first["pitch"], first["length"]) == (0, 4, 60, 0.5)
     assert {note["mark"] for note in told["notes"]} >= {None, *MARK_NAMES}

@@ -4,7 +4,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel

@@ -248,14 +248,22 @@ def as_rows(tune=LISTED, author=None):
 class TestJson:
     def test_the_piece(self):
         piece = as_json()
-        assert list(piece) == ["title", "style", "tempo", "meter", "pickup", "notes"]
+        assert list(piece) == [
+            "title",
+            "style",
+            "decrescendos",
+            "tempo",
+            "meter",
+            "pickup",
+            "notes",
+        ]
         assert piece["title"] == LISTED.title
         assert (piece["tempo"], piece["meter"], piece["pickup"]) == (120, "4/4", 0.5)
 
     def test_each_note_has_its_fields_in_order(self):
         for note in as_json()["notes"]:
             assert list(note) == [
-                "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate",
+                "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate", "slurred",
             ]  # fmt: skip
 
     def test_a_note_with_a_mark(self):
