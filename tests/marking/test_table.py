@@ -263,7 +263,8 @@ class TestJson:
     def test_each_note_has_its_fields_in_order(self):
         for note in as_json()["notes"]:
             assert list(note) == [
-                "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate", "slurred",
+                "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate",
+                "slurred",
             ]  # fmt: skip
 
     def test_a_note_with_a_mark(self):
@@ -271,6 +272,7 @@ class TestJson:
         assert as_json()["notes"][1] == {
             "bar": 1, "beat": 1, "pitch": 72, "length": 1, "mark": "marcato",
             "rule": "on-beat-quarter", "why": why(LISTED, tune, 1), "level": 4.5, "gate": 0.55,
+            "slurred": False,
         }  # fmt: skip
 
     def test_a_pickup_without_a_mark(self):
