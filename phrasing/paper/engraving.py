@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from phrasing.errors import PhrasingError
 from phrasing.paper.breaking import BarShape, evenly
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
-from phrasing.paper.fonts import MUSIC
+from phrasing.paper.fonts import MUSIC, engravers_data
 from phrasing.paper.preparing import prepared
 from phrasing.paper.stacking import SPACE, stack, staff_lines
 from phrasing.paper.tidying import WORD_SIZE, glyphs, tidied
@@ -225,7 +225,8 @@ def _pages(
     from lxml import etree
 
     verovio.enableLog(verovio.LOG_OFF)
-    toolkit = verovio.toolkit()
+    toolkit = verovio.toolkit(False)
+    toolkit.setResourcePath(str(engravers_data()))
     lyrics = min(8.0, max(2.0, OPTIONS["lyricSize"] * LYRICS * point / WORD_SIZE))
     toolkit.setOptions(
         {

@@ -82,7 +82,8 @@ class Glyph:
     advance: float
 
 
-def _data() -> Path:
+def engravers_data() -> Path:
+    """The folder of the engraver's own fonts and tables."""
     import verovio
 
     return Path(verovio.__file__).parent / "data"
@@ -91,7 +92,7 @@ def _data() -> Path:
 @cache
 def _spare_cuts() -> dict[tuple[bool, bool], bytes]:
     """The compressed cuts of the fount to fall back on, by (bold, italic)."""
-    sheet = (_data() / "Liberation.css").read_text(encoding="ascii")
+    sheet = (engravers_data() / "Liberation.css").read_text(encoding="ascii")
     cuts = {}
     for rule in sheet.split("@font-face")[1:]:
         packed = re.search(r"base64,([A-Za-z0-9+/=]+)", rule)
@@ -191,7 +192,7 @@ def music_glyph(sign: str) -> Glyph:
     from lxml import etree
 
     code = f"{ord(sign):04X}"
-    file = _data() / MUSIC / f"{code}.xml"
+    file = engravers_data() / MUSIC / f"{code}.xml"
     if not file.exists():
         return Glyph("", 0.0)
     found = etree.parse(file).getroot().find("path")
@@ -202,5 +203,5 @@ def music_glyph(sign: str) -> Glyph:
 def _music_advances() -> dict[str, float]:
     from lxml import etree
 
-    boxes = etree.parse(_data() / f"{MUSIC}.xml").getroot()
+    boxes = etree.parse(engravers_data() / f"{MUSIC}.xml").getroot()
     return {g.get("c", ""): float(g.get("h-a-x", "0")) for g in boxes.iter("g")}

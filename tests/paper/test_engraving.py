@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import pairwise
 
@@ -166,3 +167,9 @@ def test_a_title_with_markup_is_no_markup() -> None:
 def test_what_is_no_score_is_refused() -> None:
     with pytest.raises(PhrasingError, match="cannot be engraved"):
         engrave(b"<score-partwise/>")
+
+
+def test_in_another_thread_the_engraver_found_none_of_its_tables() -> None:
+    with ThreadPoolExecutor(1) as other:
+        engraving = other.submit(engrave, new_score(melody("C4:2 D4:2 E4:4"))).result()
+    assert len(engraving.systems) == 1
