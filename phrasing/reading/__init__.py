@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from phrasing.errors import PhrasingError
@@ -17,6 +18,24 @@ NAMED = {
     ".mxl": "a MusicXML score",
 }
 """What a name promises, for the message where the file is nothing that can be read."""
+
+_PICTURE = (
+    "notes in it cannot be read; export the score from the program it was written with as "
+    "MusicXML, or as MIDI"
+)
+_SOUND = (
+    "a recording, and notes cannot be read from sound; play the melody in on a keyboard and "
+    "save it as MIDI, or write it down and export MusicXML"
+)
+OTHERS = (
+    (rb"%PDF", f"a PDF, a picture of a page: the {_PICTURE}"),
+    (rb"\x89PNG|\xff\xd8\xff|GIF8|II\*\0|MM\0\*|RIFF....WEBP", f"a picture: the {_PICTURE}"),
+    (
+        rb"RIFF....WAVE|fLaC|OggS|ID3|FORM....AIF|....ftyp|\xff[\xe2\xe3\xf2\xf3\xfa\xfb]",
+        _SOUND,
+    ),
+)
+"""How files begin that hold no notes (their published formats), and what to do instead."""
 
 
 def read(
@@ -44,6 +63,9 @@ def read(
         from phrasing.reading.musicxml.melody import read_musicxml
 
         return read_musicxml(path, part=part, as_written=as_written)
+    other = next((what for sign, what in OTHERS if re.match(sign, start, re.DOTALL)), None)
+    if other:
+        raise PhrasingError(f"{path}: is {other}.")
     kind = NAMED.get(path.suffix.lower())
     if kind:
         raise PhrasingError(f"{path}: is not {kind}, whatever its name says; export it again.")

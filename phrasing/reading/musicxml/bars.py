@@ -24,6 +24,9 @@ MOST_BEATS, SMALLEST_UNIT = 128, 128
 NEAR = Fraction(1, 24)
 """Quarter notes by which a bar or a tied note may miss its end: rounded tuplets, no music."""
 
+SIMPLEST = 24
+"""Parts of a quarter that a rounded step back or on is taken to mean."""
+
 NOTE_VALUES = {
     "maxima": Fraction(32),
     "long": Fraction(16),
@@ -114,14 +117,17 @@ def part_bars(part: etree._Element) -> list[PartBar]:
 def _part_bar(measure: etree._Element, divisions: Fraction) -> tuple[PartBar, Fraction]:
     placed: list[Placed] = []
     at = reached = chord_at = ZERO
+    rounded = False
     for child in measure.iterchildren("*"):
         length = ZERO
         if child.tag == "attributes":
             divisions = number(child.findtext("divisions")) or divisions
         elif child.tag == "note":
-            length = _note_length(child, divisions)
+            length, is_rounded = _note_length(child, divisions)
+            rounded |= is_rounded
         elif child.tag in ("backup", "forward"):
             length = max(ZERO, number(child.findtext("duration")) / divisions)
+            length = _exact(length, divisions) if rounded else length
         if child.tag == "note" and child.find("chord") is not None:
             placed.append(Placed(child, chord_at, length))
             continue
@@ -134,19 +140,39 @@ def _part_bar(measure: etree._Element, divisions: Fraction) -> tuple[PartBar, Fr
     return PartBar(measure, tuple(placed), reached), divisions
 
 
-def _note_length(note: etree._Element, divisions: Fraction) -> Fraction:
-    """What a note lasts; by its printed value where it has no duration."""
+def _note_length(note: etree._Element, divisions: Fraction) -> tuple[Fraction, bool]:
+    """What a note lasts, and whether its duration is a rounded one.
+
+    It lasts as its printed value says where it has no duration, and where a tuplet's note has
+    one that no whole number of divisions could give exactly.
+    """
     if note.find("grace") is not None:
-        return ZERO
+        return ZERO, False
     duration = note.findtext("duration")
-    if duration is not None:
-        return max(ZERO, number(duration) / divisions)
+    if duration is None:
+        return _printed_length(note) or ZERO, False
+    lasts = max(ZERO, number(duration) / divisions)
+    if note.find("time-modification") is None or not lasts:
+        return lasts, False
+    printed = _printed_length(note)
+    rounded = printed is not None and 0 < abs(printed - lasts) < 1 / divisions
+    return (printed, True) if printed is not None and rounded else (lasts, False)
+
+
+def _printed_length(note: etree._Element) -> Fraction | None:
+    """What its value, dots and tuplet say; None where it has no value that is known."""
     value = value_length(note.findtext("type"), len(note.findall("dot")))
     modification = note.find("time-modification")
     if value is None or modification is None:
-        return value or ZERO
+        return value
     actual = number(modification.findtext("actual-notes")) or Fraction(1)
     return abs(value * (number(modification.findtext("normal-notes")) or actual) / actual)
+
+
+def _exact(length: Fraction, divisions: Fraction) -> Fraction:
+    """The simplest length that a rounded one may stand for, such as a third for 85 / 256."""
+    simple = length.limit_denominator(SIMPLEST)
+    return simple if abs(simple - length) < 1 / divisions else length
 
 
 def bar_shapes(parts: Sequence[Sequence[PartBar]], chosen: int) -> list[BarShape]:

@@ -7,11 +7,13 @@ compressed score unpacks to touches the disk.
 
 from __future__ import annotations
 
+import posixpath
 import zipfile
 import zlib
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.source import bytes_of
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 LARGEST = 100 * 1024 * 1024
 """Bytes of XML read at most, plain or unpacked; a full orchestral score has about 50 MB."""
 
+START = 4096
+"""Bytes in which a score names itself."""
 CONTAINER = "META-INF/container.xml"
 SCORE_TYPES = (
     "",
@@ -113,21 +117,46 @@ def _unpacked(content: bytes, path: Path) -> bytes:
     """The score inside a compressed one, by way of its container."""
     try:
         with zipfile.ZipFile(BytesIO(content)) as archive:
-            if CONTAINER not in archive.namelist():
-                raise PhrasingError(
-                    f"{path}: is a zip archive but not a compressed score "
-                    f"(it has no {CONTAINER}); {AGAIN}."
-                )
-            name = _rootfile(_member(archive, CONTAINER, path), path)
-            if name not in archive.namelist():
-                raise PhrasingError(
-                    f"{path}: its container points to “{name}”, which is not in it; {AGAIN}."
-                )
-            return _member(archive, name, path)
+            return _member(archive, _score_name(archive, path), path)
     except UNZIP_ERRORS as error:
         raise PhrasingError(
             f"{path}: the compressed score is damaged and does not unpack; {AGAIN}."
         ) from error
+
+
+def _score_name(archive: zipfile.ZipFile, path: Path) -> str:
+    """The score's name in the archive: what the container points to, else the only score."""
+    names = archive.namelist()
+    named = CONTAINER in names
+    wanted = _rootfile(_member(archive, CONTAINER, path), path) if named else ""
+    spelled = {_plain(name): name for name in reversed(names)}
+    found = wanted if wanted in names else spelled.get(_plain(wanted))
+    found = found or (None if wanted else _any_score(archive))
+    if found is not None:
+        return found
+    if wanted:
+        problem = f"its container points to “{wanted}”, which is not in it"
+    elif named:
+        problem = f"its {CONTAINER} names no score (no rootfile)"
+    else:
+        problem = f"is a zip archive but not a compressed score (it has no {CONTAINER})"
+    raise PhrasingError(f"{path}: {problem}; {AGAIN}.")
+
+
+def _plain(name: str) -> str:
+    """A name as it is compared: without "./" or "/" before it, or signs for spaces."""
+    return posixpath.normpath("/" + unquote(name)).lstrip("/")
+
+
+def _any_score(archive: zipfile.ZipFile) -> str | None:
+    """The first file of the archive that begins as a score does."""
+    for name in archive.namelist():
+        if name.lower().endswith((".xml", ".musicxml")) and not name.startswith("META-INF"):
+            with archive.open(name) as member:
+                start = member.read(START).replace(b"\0", b"")
+            if b"<score-partwise" in start or b"<score-timewise" in start:
+                return name
+    return None
 
 
 def _member(archive: zipfile.ZipFile, name: str, path: Path) -> bytes:
@@ -139,12 +168,12 @@ def _member(archive: zipfile.ZipFile, name: str, path: Path) -> bytes:
 
 
 def _rootfile(container: bytes, path: Path) -> str:
-    """The name of the first score that the container lists."""
+    """The name of the first score that the container lists; empty where it names none."""
     for rootfile in _parsed(container, path).getroot().iter("{*}rootfile"):
         name = rootfile.get("full-path", "")
         if name and rootfile.get("media-type", "") in SCORE_TYPES:
             return name
-    raise PhrasingError(f"{path}: its {CONTAINER} names no score (no rootfile); {AGAIN}.")
+    return ""
 
 
 def _parsed(content: bytes, path: Path) -> etree._ElementTree:

@@ -230,8 +230,13 @@ def _struck(chord: Sequence[_Written]) -> Struck:
         pitch=top.pitch,
         element=top.placed.element,
         elements=tuple(note.placed.element for note in chord),
-        is_grace=top.placed.element.find("grace") is not None,
+        is_grace=top.placed.element.find("grace") is not None or _has_no_length(top),
     )
+
+
+def _has_no_length(note: _Written) -> bool:
+    """Whether it is a pitch that takes no time, as some programs write grace notes."""
+    return note.pitch is not None and not note.placed.length
 
 
 def _one_at_a_time(chords: Sequence[Struck]) -> list[Struck]:

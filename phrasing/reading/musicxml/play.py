@@ -117,7 +117,7 @@ class _Player:
 
     def __init__(self) -> None:
         self.line = PlayedLine()
-        self.tied = False
+        self.tied, self.bar = False, 0
         self.graces: list[Struck] = []
         self.open_slurs: dict[str, int] = {}
 
@@ -135,7 +135,7 @@ class _Player:
 
     def _note(self, struck: Struck, pitch: int, onset: int, end: int, bar: int) -> None:
         last = self.line.notes[-1] if self.line.notes else None
-        if last is not None and self._continues(last, struck, pitch, onset):
+        if last is not None and self._continues(last, struck, pitch, onset, bar):
             last.end = max(last.end, end)
         elif last is not None and onset <= last.onset:
             return
@@ -149,13 +149,20 @@ class _Player:
             )
         before = [element for grace in self.graces for element in grace.elements]
         self._annotate([*before, *struck.elements])
-        self.tied = is_tied(struck.element, "start")
+        self.tied, self.bar = is_tied(struck.element, "start"), bar
         self.graces = []
 
-    def _continues(self, last: PlayedNote, struck: Struck, pitch: int, onset: int) -> bool:
-        """Whether a note is the tied continuation of the last one, without a gap."""
+    def _continues(
+        self, last: PlayedNote, struck: Struck, pitch: int, onset: int, bar: int
+    ) -> bool:
+        """Whether a note is the tied continuation of the last one, without a gap.
+
+        A tie that begins goes to the next printed note of the same pitch, though its end be
+        missing.
+        """
         joined = self.tied and last.pitch == pitch and abs(last.end - onset) <= to_ticks(NEAR)
-        return joined and is_tied(struck.element, "stop")
+        goes_on = bar in (self.bar, self.bar + 1)
+        return joined and (goes_on or is_tied(struck.element, "stop"))
 
     def _annotate(self, elements: Sequence[etree._Element]) -> None:
         index = len(self.line.notes) - 1

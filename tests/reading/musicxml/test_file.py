@@ -177,7 +177,7 @@ def test_a_missing_file_and_a_folder_are_refused_in_a_line(tmp_path):
 @pytest.mark.parametrize(
     ("files", "said"),
     [
-        ({"score.xml": SCORE}, "is a zip archive but not a compressed score"),
+        ({"word/document.xml": b"<w/>"}, "is a zip archive but not a compressed score"),
         ({"META-INF/container.xml": b"<container/>"}, "names no score"),
         ({"META-INF/container.xml": b"<container"}, "or is no MusicXML"),
         ({"META-INF/container.xml": CONTAINER.format("a.xml").encode()}, "points to “a.xml”"),
@@ -190,6 +190,31 @@ def test_a_missing_file_and_a_folder_are_refused_in_a_line(tmp_path):
 def test_a_compressed_file_without_its_score_is_refused(tmp_path, files, said):
     content = packed(tmp_path / "x.mxl", files).read_bytes()
     assert said in refused(tmp_path, content)
+
+
+@pytest.mark.parametrize(
+    ("pointed", "name"),
+    [
+        ("./score.xml", "score.xml"),
+        ("/score.xml", "score.xml"),
+        ("my%20score.xml", "my score.xml"),
+        ("my score.xml", "my%20score.xml"),
+        ("a/./b/../score.xml", "a/score.xml"),
+    ],
+)
+def test_a_container_may_spell_its_scores_name_otherwise(tmp_path, pointed, name):
+    files = {"META-INF/container.xml": CONTAINER.format(pointed).encode(), name: SCORE}
+    assert open_score(packed(tmp_path / "x.mxl", files)).getroot().tag == "score-partwise"
+
+
+@pytest.mark.parametrize(
+    "container", [b"<container/>", CONTAINER.format("").encode(), None], ids=str
+)
+def test_a_score_that_the_container_does_not_name_is_found(tmp_path, container):
+    files = {"cover.xml": b"<cover/>", "the score.musicxml": SCORE}
+    if container:
+        files["META-INF/container.xml"] = container
+    assert open_score(packed(tmp_path / "x.mxl", files)).getroot().tag == "score-partwise"
 
 
 def test_an_encrypted_archive_is_refused(tmp_path):

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.melody import read_musicxml
+from phrasing.score.melody import Grace
 from tests.reading.scores import (
     DIVISIONS,
+    END,
     FOUR,
     QUARTER,
     backup,
@@ -53,8 +57,69 @@ def test_a_printed_tie_counts_where_there_is_no_sounding_one(tmp_path):
 def test_a_tie_that_leads_nowhere_joins_nothing(tmp_path):
     melody = read(tmp_path, note("C5", 1, tie="start") + note("D5", 1) + notes("C5:2"))
     assert [row[2] for row in rows(melody)] == [72, 74, 72]
-    struck_again = read(tmp_path, note("C5", 1, tie="start") + notes("C5:3"))
-    assert rows(struck_again) == [(0, 1, 72), (1, 3, 72)]
+    struck_again = read(tmp_path, note("C5", 1, tie="start") + notes("r:1 C5:2"))
+    assert rows(struck_again) == [(0, 1, 72), (2, 2, 72)]
+
+
+def test_a_tie_whose_end_is_missing_goes_to_the_next_note_of_its_pitch(tmp_path):
+    within = read(tmp_path, note("C5", 1, tie="start") + notes("C5:1 C5:2"))
+    assert rows(within) == [(0, 2, 72), (2, 2, 72)]
+    over = read(tmp_path, notes("C5:2") + note("D5", 2, tie="start"), notes("D5:4"))
+    assert rows(over) == [(0, 2, 72), (2, 6, 74)]
+
+
+def test_a_tie_whose_end_is_missing_does_not_leap_over_a_repeat(tmp_path):
+    repeated = notes("C5:2") + note("C5", 2, tie="start") + END
+    melody = read(tmp_path, notes("C5:4"), repeated, notes("E5:4"))
+    assert [(at, lasts) for at, lasts, _ in rows(melody)][:5] == [
+        (0, 4), (4, 2), (6, 2), (8, 4), (12, 2),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("divisions", [256, 1024, 10080])
+def test_tuplets_of_rounded_durations_are_taken_exactly(tmp_path, divisions):
+    """The fifth of seven sixteenths in the time of four, and a triplet that ends the bar."""
+
+    def tuplet(name, actual, normal, kind):
+        quarters = Fraction(4, {"16th": 16, "eighth": 8}[kind]) * normal / actual
+        return (
+            f"<note>{pitch(name)}<duration>{round(quarters * divisions)}</duration>"
+            f"<type>{kind}</type><time-modification><actual-notes>{actual}</actual-notes>"
+            f"<normal-notes>{normal}</normal-notes></time-modification></note>"
+        )
+
+    content = tuplet("C5", 7, 4, "16th") * 7 + tuplet("D5", 3, 2, "eighth") * 3
+    content += f"<note>{pitch('E5')}<duration>{2 * divisions}</duration></note>"
+    music = part(content, "").replace(f"<divisions>{DIVISIONS}<", f"<divisions>{divisions}<")
+    melody = read_musicxml(saved(tmp_path, score(music)))
+    sevenths = [round(Fraction(k, 7) * 960) for k in range(7)]
+    assert melody.onset.tolist() == [*sevenths, 960, 1280, 1600, 1920]
+    assert melody.reading.warnings == (
+        "The score gives no tempo; 120 quarter notes a minute are taken.",
+    )
+
+
+def test_a_second_voice_after_a_rounded_triplet_starts_where_it_should(tmp_path):
+    third = "<duration>{}</duration><voice>1</voice><type>eighth</type>".format
+    ratio = (
+        "<time-modification><actual-notes>3</actual-notes>"
+        "<normal-notes>2</normal-notes></time-modification>"
+    )
+    voice = "".join(f"<note>{pitch('C5')}{third(85)}{ratio}</note>" for _ in range(3))
+    back = "<backup><duration>170</duration></backup>"
+    low = f"<note>{pitch('C4')}<duration>170</duration><voice>2</voice></note>"
+    music = part(voice + back + low, "").replace(f">{DIVISIONS}<", ">256<")
+    melody = read_musicxml(saved(tmp_path, score(music)))
+    assert melody.onset.tolist() == [0, 320, 640]
+    assert melody.bars[0].length in (960, 3840)
+
+
+def test_notes_without_length_are_grace_notes(tmp_path):
+    file = tmp_path / "no-length.musicxml"
+    file.write_bytes(score(part(notes("D5:0 C5:1 D5:3"))))
+    melody = read_musicxml(file)
+    assert rows(melody) == [(0, 1, 72), (1, 3, 74)]
+    assert melody.graces == (Grace(0, (74,)),)
 
 
 def test_a_slur_between_equal_notes_is_not_a_tie(tmp_path):
