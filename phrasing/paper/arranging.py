@@ -28,7 +28,7 @@ practice)."""
 SIZE, PAGE, LINES = 5.0, 0.7, 1.0
 """What staves of another size, another page, and the mean line cost."""
 TRIES = 3
-"""How many of the cheapest are engraved where the first does not come out as reckoned."""
+"""How many plans are engraved at most."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +74,14 @@ class Plan:
     cost: float
 
     @property
+    def point(self) -> float:
+        """Points to a staff space."""
+        return self.staff / 4 * MILLIMETRE
+
+    @property
     def scale(self) -> float:
         """Points to a unit of the engraving."""
-        return self.staff / 4 * MILLIMETRE / SPACE
+        return self.point / SPACE
 
 
 Blocks = Callable[[Engraving, float], list[Block]]
@@ -86,24 +91,35 @@ Blocks = Callable[[Engraving, float], list[Block]]
 def arranged(
     score: Score, sheet: Paper, around: Around, blocks: Blocks, stressed: Sequence[str]
 ) -> tuple[list[Page], Engraving]:
-    """The pages that cost least, and the engraving on them."""
-    plans = sorted(_plans(score, sheet, around), key=lambda plan: plan.cost)
-    best: tuple[float, list[Page], Engraving] | None = None
-    for plan in plans[:TRIES]:
+    """The pages that cost least, and the engraving on them.
+
+    Once engraved, the lines say how much higher they are than reckoned; the plans are weighed
+    again with that, until the cheapest is one that has been tried.
+    """
+    tried: dict[tuple[float, tuple[int, ...]], tuple[float, list[Page], Engraving]] = {}
+    higher = 0.0
+    for _ in range(TRIES):
+        plan = min(_plans(score, sheet, around, higher), key=lambda plan: plan.cost)
+        if (plan.staff, plan.lines) in tried:
+            break
         width = sheet.width / plan.scale / SPACE
         made = score.engraved(plan.lines, width, point=1 / plan.scale, stressed=stressed)
-        content = [*around.before, *blocks(made, plan.scale), *around.after]
-        pages, cost = paged(content, sheet.height)
+        music = blocks(made, plan.scale)
+        pages, cost = paged([*around.before, *music, *around.after], sheet.height)
         cost = _whole_cost(plan.staff, plan.lines_cost, cost, len(pages), around)
-        if best is None or cost < best[0]:
-            best = (cost, pages, made)
-        if cost < plan.cost + 0.3:
-            break
-    assert best is not None
-    return best[1], best[2]
+        tried[plan.staff, plan.lines] = (cost, pages, made)
+        higher = _higher(music, _reckoned(score, plan.lines, plan.point, around, 0.0), plan)
+    _, pages, made = min(tried.values(), key=lambda found: found[0])
+    return pages, made
 
 
-def _plans(score: Score, sheet: Paper, around: Around) -> Iterator[Plan]:
+def _higher(music: Sequence[Block], reckoned: Sequence[Block], plan: Plan) -> float:
+    """By how many spaces a line is higher than reckoned, on average."""
+    more = sum(block.height for block in music) - sum(block.height for block in reckoned)
+    return more / len(music) / plan.point if music else 0.0
+
+
+def _plans(score: Score, sheet: Paper, around: Around, higher: float) -> Iterator[Plan]:
     """Every size and count, with what it is reckoned to cost."""
     long = len(score.bars) > LONG
     for staff in LONG_SIZES if long else SIZES:
@@ -112,7 +128,7 @@ def _plans(score: Score, sheet: Paper, around: Around) -> Iterator[Plan]:
             if long and count in (2, 8):
                 continue
             lines, lines_cost = broken(score.bars, score.lead, sheet.width / point, count)
-            music = _reckoned(score, lines, point, around)
+            music = _reckoned(score, lines, point, around, higher)
             pages, cost = paged([*around.before, *music, *around.after], sheet.height)
             cost = _whole_cost(staff, lines_cost + more, cost, len(pages), around)
             yield Plan(staff, tuple(lines), lines_cost + more, cost)
@@ -126,13 +142,15 @@ def _whole_cost(
     return size + LINES * lines + pages_cost / pages + turned
 
 
-def _reckoned(score: Score, lines: Sequence[int], point: float, around: Around) -> list[Block]:
-    """Blocks as high as the lines will be, by the bars in them."""
+def _reckoned(
+    score: Score, lines: Sequence[int], point: float, around: Around, higher: float
+) -> list[Block]:
+    """Blocks as high as the lines will be by the bars in them, and so many spaces higher."""
     blocks, at = [], 0
     for line in lines:
         bars = score.bars[at : at + line]
         reach = max(bar.up for bar in bars) + max(bar.down for bar in bars)
-        height = (score.staves * 4 + reach + score.rows) * point + score.words
+        height = (score.staves * 4 + reach + score.rows + higher) * point + score.words
         if at == 0:
             height += score.head
         blocks.append(

@@ -18,9 +18,10 @@ TIGHTEST = 0.92
 """Lines pressed together more than this only where a single bar is too wide."""
 MOST = 12
 """The most bars a line may hold."""
-STRETCH, PRESS, COUNT, INSIDE = 1.0, 8.0, 0.5, 0.35
+STRETCH, PRESS, COUNT, INSIDE, SECTION = 1.0, 8.0, 0.5, 0.5, 0.5
 """What it costs to draw a line out, to press it, to miss the number of bars, to break inside
-a group (of four bars, half of it for two); squares of ratios' logarithms, by eye."""
+a group (of four bars, half of it for two) and to begin a section inside a line; the first
+three for squares of ratios' logarithms, all by eye."""
 
 
 @dataclass(frozen=True)
@@ -53,14 +54,15 @@ def broken(
     places = _places(bars)
     best: list[tuple[float, int]] = [(0.0, 0)] + [(math.inf, 0)] * len(bars)
     for end in range(1, len(bars) + 1):
-        taken, counted = lead, 0
+        taken, counted, sections = lead, 0, -bars[end - 1].ends
         for start in range(end - 1, -1, -1):
             taken += bars[start].width
             counted += not bars[start].pickup
+            sections += bars[start].ends
             if counted > MOST or (taken > width / TIGHTEST and start < end - 1):
                 break
             cost = best[start][0] + _cost(width / taken, counted, count)
-            cost += INSIDE * places[end - 1]
+            cost += INSIDE * places[end - 1] + SECTION * sections
             if cost < best[end][0]:
                 best[end] = (cost, start)
     lines: list[int] = []

@@ -37,6 +37,8 @@ FEW = 6
 """Fewer blocks of small print than this are little."""
 EMPTY = 1.6
 """What a wholly empty page costs."""
+DRAWN = 1.2
+"""The same for the room that its blocks may take beyond their least."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,11 @@ class Page:
         return sum(block.loose for block in self.blocks[1:])
 
     @property
+    def has_head(self) -> bool:
+        """Whether it is the first page."""
+        return self.blocks[0].kind == "head"
+
+    @property
     def music(self) -> int:
         """How many lines of music there are."""
         return sum(block.kind == "music" for block in self.blocks)
@@ -113,8 +120,8 @@ def _cost(page: Page, height: float, music: int, *, last: bool) -> float:
     """What a page costs; ``music``: how many lines of it there are in all."""
     left = max(0.0, height - page.used)
     empty = max(0.0, left - page.loose) / height
-    cost = EMPTY * empty**2 * (0.6 if last else 1.5)
-    cost += 0.15 * (min(1.0, left / page.loose) if page.loose else 0.0) ** 2
+    cost = EMPTY * empty**2 * (0.6 if last and page.has_head else 1.2)
+    cost += DRAWN * (left / height) ** 2
     if page.used > height:
         cost += 50.0 * (page.used / height - 1.0)
     if page.blocks[-1].with_next and not last:

@@ -50,8 +50,11 @@ PART, CREDIT, NUMBER = 12.0, 11.0, 10.0
 """Sizes of the part's name, of who wrote it, and of the numbers of the reasons."""
 GAP, ROOM = 10.0, 42.0
 """Least distance between two lines of music, and what a page with room adds to it."""
-PENCIL_GAP, PENCIL_ROOM = 24.0, 56.0
+PENCIL_GAP, PENCIL_ROOM = 17.0, 64.0
 """The same where marks are to be pencilled in."""
+
+ONE_PAGE = 32
+"""Bars that are to be on one page."""
 
 TASK = "Pencil the marks in; the answer {}."
 EVERY_SIGN = (*SIGNS, DECRESCENDO)
@@ -185,7 +188,8 @@ def _answer(
         *reason_blocks(reasons, music.read, MARGIN, sheet.width),
     ]
     row = NUMBER + 4 if reasons else 0.0
-    around = Around(_header(head, sheet), after, GAP, ROOM, row)
+    one_page = 2.0 if layout == "exercise" or len(music.read.bars) <= ONE_PAGE else 1.0
+    around = Around(_header(head, sheet), after, GAP, ROOM, row, one_page)
     return _arranged(
         opened(marked), sheet, around, _numbers(music.ids, reasons), music.stressed(marking)
     )
