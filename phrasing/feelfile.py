@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import RATIOS, Feel, Swing
+from phrasing.limits import TEXT_BYTES
 from phrasing.score.melody import FASTEST, SLOWEST
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ def load_feel(path: Path, base: Feel | None = None) -> Feel:
     import tomllib
 
     try:
+        if path.stat().st_size > TEXT_BYTES:
+            raise PhrasingError(f"{path}: is far too large to be a feel.")
         table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error

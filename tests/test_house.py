@@ -13,7 +13,7 @@ import phrasing
 
 HOUSE = Path(phrasing.__file__).parent
 LEFT_TO_RIGHT = (
-    ("printable", "errors", "files"),
+    ("printable", "errors", "limits", "files"),
     ("score",),
     ("feel", "feelfile", "style"),
     ("reading",),

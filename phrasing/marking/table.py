@@ -10,12 +10,14 @@ import codecs
 import csv
 import difflib
 import io
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import TABLE_BYTES
 from phrasing.marking.explaining import reasons, where
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.rules import RULES
@@ -41,9 +43,10 @@ class Row:
     def value(self, column: str) -> float | None:
         """A cell as a number, with decimal point or comma; None where it is none."""
         try:
-            return float(self.text(column).replace(",", "."))
+            value = float(self.text(column).replace(",", "."))
         except ValueError:
             return None
+        return value if math.isfinite(value) else None
 
 
 def read_rows(path: Path, needed: Sequence[str]) -> list[Row]:
@@ -89,11 +92,14 @@ def _lines(path: Path) -> list[list[str]]:
 
 def _text(path: Path) -> str:
     try:
-        content = path.read_bytes()
+        too_large = path.stat().st_size > TABLE_BYTES
+        content = b"" if too_large else path.read_bytes()
     except OSError as error:
         raise PhrasingError(
             f"{path}: cannot be read ({error.strerror}); name a marks table saved as CSV."
         ) from error
+    if too_large:
+        raise PhrasingError(f"{path}: is far too large to be a marks table.")
     if content.startswith(WORKBOOK):
         raise PhrasingError(f"{path}: is a spreadsheet workbook; save the table as CSV.")
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import (
+    BARS,
+    CHORD_LENGTH,
+    HOURS,
+    NOTE_QUARTERS,
+    NOTES,
+    at_most,
+    shortened,
+)
 from phrasing.reading.source import bytes_of
-from phrasing.score.melody import Melody
+from phrasing.score.melody import TICKS, Melody
 
 START = 4096
 """Bytes that tell a kind of file."""
@@ -58,11 +68,11 @@ def read(
     if looks_like_midi(start):
         from phrasing.reading.midi.melody import read_midi
 
-        return read_midi(path, track=part, pickup=pickup)
+        return within_limits(read_midi(path, track=part, pickup=pickup), path)
     if _looks_like_score(start):
         from phrasing.reading.musicxml.melody import read_musicxml
 
-        return read_musicxml(path, part=part, as_written=as_written)
+        return within_limits(read_musicxml(path, part=part, as_written=as_written), path)
     other = next((what for sign, what in OTHERS if re.match(sign, start, re.DOTALL)), None)
     if other:
         raise PhrasingError(f"{path}: is {other}.")
@@ -72,11 +82,48 @@ def read(
     if _looks_like_text(start):
         from phrasing.reading.chart import read_chart
 
-        return read_chart(path)
+        return within_limits(read_chart(path), path)
     raise PhrasingError(
         f"{path}: is neither a MIDI file, a MusicXML score nor a chord chart; "
         "export the melody as MIDI or MusicXML."
     )
+
+
+def within_limits(melody: Melody, path: Path) -> Melody:
+    """The melody, long names in it cut; ``PhrasingError`` where it is too large."""
+    right = "is it the right file?"
+    at_most(len(melody.bars), BARS, "bars", path, right)
+    at_most(len(melody), NOTES, "notes", path, right)
+    hours = float(melody.tempos.seconds(melody.end)) / 3600
+    at_most(hours, HOURS, "hours of music", path, right)
+    _check_notes(melody, path)
+    _check_chords(melody, path)
+    return replace(
+        melody,
+        title=shortened(melody.title),
+        sections=tuple(replace(s, name=shortened(s.name)) for s in melody.sections),
+        reading=replace(melody.reading, part=shortened(melody.reading.part)),
+    )
+
+
+def _check_notes(melody: Melody, path: Path) -> None:
+    longest = int(melody.length.argmax()) if len(melody) else 0
+    if len(melody) and melody.length[longest] > NOTE_QUARTERS * TICKS:
+        raise PhrasingError(
+            f"{path}: bar {melody.bar_number[longest]} has a note of "
+            f"{melody.length[longest] / TICKS:g} quarter notes; nobody has the breath for more "
+            f"than {NOTE_QUARTERS}: end it sooner."
+        )
+
+
+def _check_chords(melody: Melody, path: Path) -> None:
+    long = next((c for c in melody.chords if len(c.text) > CHORD_LENGTH), None)
+    if long:
+        bar = melody.bars[int(melody.bar_index_at([long.onset])[0])].number
+        raise PhrasingError(
+            f"{path}: bar {bar} has a chord symbol of more than {CHORD_LENGTH} characters; "
+            "write it shorter."
+        )
 
 
 def _looks_like_score(start: bytes) -> bool:

@@ -35,6 +35,8 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.feelfile import ratio_from_text
+from phrasing.limits import TEXT_BYTES
+from phrasing.limits import TIMES as MOST_TIMES
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.reading.source import bytes_of
 from phrasing.score.chords import parse_chord
@@ -162,7 +164,6 @@ BAR_LINE = re.compile(r":?\|+:?")
 ENDING = re.compile(r"\s*(\d+(?:\s*[-,]\s*\d+)*)\s*\.(?!\d)")
 TIMES = re.compile(r"\s*[xX×]\s*(\d+)")
 SYMBOL = re.compile(r"(?:\([^()]*\)|\S)+")
-MOST_TIMES = 100
 
 
 @dataclass(frozen=True)
@@ -259,8 +260,6 @@ def _placed_by_slashes(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int
 
 
 NAMED = re.compile(r"([^|:]+):\s*(.*)")
-LONGEST = 1_000_000
-"""Bytes: a chart of text is far shorter."""
 
 
 @dataclass(frozen=True)
@@ -310,7 +309,7 @@ def _text(path: Path) -> str:
     """The file's text, in whatever encoding an editor saved it."""
     raw = bytes_of(path)
     wide = raw[:2] in (b"\xff\xfe", b"\xfe\xff")
-    if len(raw) > LONGEST or (b"\0" in raw and not wide):
+    if len(raw) > TEXT_BYTES or (b"\0" in raw and not wide):
         raise PhrasingError(f"{path}: is not a chord chart; a chart is a short text file.")
     for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252"):
         try:

@@ -12,8 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-MOST_BARS = 20_000
-"""Bars played at most; what asks for more is a mistake in the score."""
+from phrasing.limits import BARS
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,7 @@ class BarSigns:
 
 
 class TooLongError(Exception):
-    """The repeats ask for more than ``MOST_BARS`` bars."""
+    """The repeats ask for more than ``BARS`` bars."""
 
 
 @dataclass(frozen=True)
@@ -93,9 +92,10 @@ class _Group:
 def played_order(signs: Sequence[BarSigns]) -> list[int]:
     """The indices of the bars in the order they are played.
 
-    Raises ``TooLongError`` where that would be more than ``MOST_BARS`` bars.
+    Where the endings leave nothing to play (a second one alone), the bars stand as printed.
+    Raises ``TooLongError`` where that would be more than ``BARS`` bars.
     """
-    return _Player(signs).play()
+    return _Player(signs).play() or list(range(len(signs)))
 
 
 class _Player:
@@ -127,7 +127,7 @@ class _Player:
                 at = skipped_to
                 continue
             order.append(at)
-            if len(order) > MOST_BARS:
+            if len(order) > BARS:
                 raise TooLongError
             at = self._next(at)
         return order

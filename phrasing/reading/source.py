@@ -6,18 +6,20 @@ import unicodedata
 from pathlib import Path
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import FILE_BYTES, NAME_LENGTH
 
-LARGEST = 256 * 1024 * 1024
-"""Bytes of a file at most; a melody has some thousands, a full score some millions."""
+LONG = 8 * NAME_LENGTH
+"""Bytes of a name at most: a character has up to four, and some of them may be passed over."""
+NOT_ASCII = bytes(range(0x80, 0x100))
 MOSTLY = 0.4
 """A name with more bytes above 127 than this is not in a Western alphabet with accents."""
 
 
-def bytes_of(path: Path, most: int = -1) -> bytes:
+def bytes_of(path: Path, most: int = -1, largest: int = FILE_BYTES) -> bytes:
     """A file, or its first bytes, ``most`` of them. Raises ``PhrasingError`` where it cannot be
-    read, is empty or far too large."""
+    read, is empty or has more than ``largest`` bytes."""
     try:
-        _check_kind(path)
+        _check_kind(path, largest)
         with path.open("rb") as file:
             content = file.read(most)
     except FileNotFoundError as error:
@@ -32,19 +34,21 @@ def bytes_of(path: Path, most: int = -1) -> bytes:
     return content
 
 
-def _check_kind(path: Path) -> None:
+def _check_kind(path: Path, largest: int) -> None:
     """Raise ``PhrasingError`` for a folder, for what is no file, and for what is too large."""
     if path.is_dir():
         raise PhrasingError(f"{path}: is a folder; name the file in it that holds the melody.")
     if path.exists() and not path.is_file():
         raise PhrasingError(f"{path}: is no ordinary file; save the melody to one first.")
-    if path.exists() and path.stat().st_size > LARGEST:
+    if path.exists() and path.stat().st_size > largest:
         raise PhrasingError(f"{path}: is far too large to be a melody; is it the right file?")
 
 
 def decoded(raw: bytes) -> str:
     """The text most likely meant in bytes whose encoding nothing tells, without control
-    characters."""
+    characters. Of a very long one only the beginning is taken."""
+    if len(raw) > LONG:
+        raw = raw[:LONG].rstrip(NOT_ASCII)
     text = _decoded(raw.rstrip(b"\0"))
     kept = (" " if unicodedata.category(c)[0] == "C" else c for c in text)
     return " ".join("".join(kept).split())

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import CHORD_LENGTH
 
 LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 ACCIDENTALS = {"": 0, "b": -1, "#": 1, "bb": -2, "##": 2, "𝄫": -2, "𝄪": 2}
@@ -141,6 +142,8 @@ def parse_chord(text: str) -> Chord:
     >>> sorted(parse_chord("G13").pitch_classes)
     [2, 4, 5, 7, 9, 11]
     """
+    if len(text) > CHORD_LENGTH:
+        raise PhrasingError(f"The chord “{text.strip()}” is too long to be one; {BEGINS}.")
     chord = _parsed(text.strip())
     if chord is None:
         near = nearest_chord(text)

@@ -466,12 +466,12 @@ def bars_of_meters(changes: Mapping[int, Meter], end: int, pickup: int = 0) -> t
     bars: list[Bar] = []
     if pickup:
         bars.append(Bar(0, pickup, 0, meter, offset=max(0, meter.bar_length - pickup)))
-    later = sorted(tick for tick in changes if tick > 0)
+    later = sorted((tick for tick in changes if tick > 0), reverse=True)
     at, number = pickup, 1
     while at < end or number == 1:
-        while later and later[0] <= at:
-            meter = changes[later.pop(0)]
-        until = min([at + meter.bar_length, *later[:1]])
+        while later and later[-1] <= at:
+            meter = changes[later.pop()]
+        until = min([at + meter.bar_length, *later[-1:]])
         bars.append(Bar(at, until - at, number, meter))
         at, number = until, number + 1
     return tuple(bars)

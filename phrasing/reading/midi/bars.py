@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import METERS, at_most
 from phrasing.reading.midi import smf
 from phrasing.reading.source import decoded
 from phrasing.score.instruments import INSTRUMENTS
@@ -78,6 +79,8 @@ def read_sheet(file: smf.MidiFile, name: str) -> Signatures:
     metas = sorted((meta for track in file.tracks for meta in track.metas), key=lambda m: m[0])
     warnings: list[str] = []
     clock = _clock(file, metas, name, warnings)
+    changes = sum(kind == smf.METER for _, kind, _ in metas)
+    at_most(changes, METERS, "changes of meter", Path(name), "export the melody again")
     meters = _meters(metas, clock, warnings)
     return Signatures(clock, meters, _keys(metas, clock, warnings), tuple(warnings))
 
@@ -153,14 +156,15 @@ def _meters(metas: list[smf.Meta], clock: FileClock, warnings: list[str]) -> dic
     """Meters by tick. One that says again what holds already changes nothing, not even where
     bars begin: some programs repeat it wherever a repeated section starts."""
     meters: dict[int, Meter] = {}
+    holds = None
     for tick, kind, data in metas:
         if kind != smf.METER or len(data) < 2:
             continue
         unit = 1 << min(data[1], 30)
         if 1 <= data[0] <= MOST_BEATS and unit <= FINEST_UNIT:
             at, meter = round(float(clock.score(tick))), Meter(data[0], unit)
-            if list(meters.values())[-1:] != [meter]:
-                meters[at] = meter
+            if meter != holds:
+                meters[at] = holds = meter
         else:
             warnings.append(f"The file has a meter of {data[0]}/{unit}; it was passed over.")
     return meters

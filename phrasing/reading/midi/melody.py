@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import BARS, MIDI_BYTES, NOTES, at_most
 from phrasing.reading.midi import smf
 from phrasing.reading.midi.bars import Signatures, read_sheet, title_of
 from phrasing.reading.midi.quantizing import Quantized, quantize
@@ -144,7 +145,6 @@ def _of_take(found: Quantized) -> Iterator[str]:
 
 LONGEST = 1000
 """Bars of 4/4 of rest or of one note that no melody has."""
-MOST_BARS = 100_000
 MOST_PICKUP = 16
 """Quarter notes before bar 1 at most."""
 EARLY = 0.5
@@ -168,7 +168,7 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
     read.
     """
     name = str(path)
-    file = smf.parse(bytes_of(path), name)
+    file = smf.parse(bytes_of(path, largest=MIDI_BYTES), name)
     if file.format == 2:
         raise PhrasingError(
             f"{name}: is a MIDI file of format 2 (separate patterns); "
@@ -176,6 +176,7 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
         )
     sheet = read_sheet(file, name)
     part = melody_part(_parts(file, sheet, name), track, name)
+    at_most(len(part.notes), NOTES, "notes in a track", path, "choose another with --track")
     line = one_line(list(part.notes), part.end)
     if not len(line.onset):
         raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
@@ -251,9 +252,9 @@ def _bars(
     _check_spans(line, changes, name)
     end = int(max(line.onset[-1], line.release[-1] - 2 * ROUND_END) + ROUND_END) + 1
     shortest = min((m.bar_length for m in changes.values()), default=4 * TICKS)
-    if end / shortest > MOST_BARS:
+    if end / shortest > BARS:
         raise PhrasingError(
-            f"{name}: makes more than {MOST_BARS} bars of music; its time signatures or its "
+            f"{name}: makes more than {BARS:,} bars of music; its time signatures or its "
             "ticks are damaged: export it again."
         )
     return bars_of_meters(changes, end, before)
@@ -293,7 +294,13 @@ def _with_pickup(
 
 
 def _trimmed(bars: tuple[Bar, ...], found: Quantized) -> tuple[Bar, ...]:
-    """Without bars after the last note, which a late take may have begun."""
+    """Without bars after the last note, which a late take may have begun.
+
+    A last note that was moved onto the end of the last bar begins another one.
+    """
+    while found.onset[-1] >= (end := bars[-1].onset + bars[-1].length):
+        meter = bars[-1].meter
+        bars = (*bars, Bar(end, meter.bar_length, bars[-1].number + 1, meter))
     end = int(found.onset[-1] + found.length[-1])
     keep = 1 + max((i for i, bar in enumerate(bars) if bar.onset < end), default=0)
     first = 1 + next((i for i, bar in enumerate(bars) if bar.number > 0), 0)

@@ -130,6 +130,7 @@ def _part_bar(measure: etree._Element, divisions: Fraction) -> tuple[PartBar, Fr
             length = _exact(length, divisions) if rounded else length
         if child.tag == "note" and child.find("chord") is not None:
             placed.append(Placed(child, chord_at, length))
+            reached = max(reached, chord_at + length)
             continue
         shift = number(child.findtext("offset")) if child.tag in _PLACED_BY_OFFSET else ZERO
         placed.append(Placed(child, max(ZERO, at + shift / divisions), length))

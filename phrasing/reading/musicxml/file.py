@@ -16,14 +16,12 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import XML_BYTES
 from phrasing.reading.source import bytes_of
 
 if TYPE_CHECKING:
     from lxml import etree
 
-
-LARGEST = 100 * 1024 * 1024
-"""Bytes of XML read at most, plain or unpacked; a full orchestral score has about 50 MB."""
 
 START = 4096
 """Bytes in which a score names itself."""
@@ -106,9 +104,9 @@ def chord_of(note: etree._Element) -> list[etree._Element]:
 
 
 def _check_size(content: bytes, path: Path) -> None:
-    if len(content) > LARGEST:
+    if len(content) > XML_BYTES:
         raise PhrasingError(
-            f"{path}: holds more than {LARGEST // 2**20} MB of score; "
+            f"{path}: holds more than {XML_BYTES // 2**20} MB of score; "
             "save the melody's part alone and read that."
         )
 
@@ -162,7 +160,7 @@ def _any_score(archive: zipfile.ZipFile) -> str | None:
 def _member(archive: zipfile.ZipFile, name: str, path: Path) -> bytes:
     """One file of the archive, unpacked in memory and never beyond the limit."""
     with archive.open(name) as member:
-        content = member.read(LARGEST + 1)
+        content = member.read(XML_BYTES + 1)
     _check_size(content, path)
     return content
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from phrasing.errors import PhrasingError
+from phrasing.limits import BARS, MEASURES, NOTES, at_most
 from phrasing.reading.musicxml.bars import (
     LONGEST_BAR,
     AtPlace,
@@ -35,7 +36,7 @@ from phrasing.reading.musicxml.manner import manners
 from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
 from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
-from phrasing.reading.repeats import MOST_BARS, BarSigns, TooLongError, played_order
+from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.score.melody import (
     SMF_TEMPO,
     ChordSymbol,
@@ -99,6 +100,7 @@ def opened(path: Path, wanted: str | None) -> Score:
     tree = open_score(path)
     scoreparts = score_parts(tree)
     chosen = scoreparts.index(choose_part(scoreparts, wanted, path))
+    _check_size(scoreparts, chosen, path)
     parts = [part_bars(part.element) for part in scoreparts]
     shapes = bar_shapes(parts, chosen)
     if not shapes:
@@ -115,6 +117,15 @@ def opened(path: Path, wanted: str | None) -> Score:
     return Score(
         path, tree, scoreparts, parts, chosen, shapes, bar_signs(parts, chosen, shapes)
     )
+
+
+def _check_size(scoreparts: Sequence[ScorePart], chosen: int, path: Path) -> None:
+    """Raise ``PhrasingError`` where there is more than anybody reads, before it is read."""
+    alone = "save the melody's part alone, or in pieces"
+    counts = [sum(1 for _ in part.element.iterchildren("measure")) for part in scoreparts]
+    at_most(max(counts), BARS, "bars", path, alone)
+    at_most(sum(counts), MEASURES, "bars in all its parts", path, alone)
+    at_most(scoreparts[chosen].notes, NOTES, "notes in a part", path, alone)
 
 
 def _bars_in_words(numbers: Sequence[int]) -> str:
@@ -196,7 +207,7 @@ def _played(score: Score, as_written: bool) -> list[PlayedBar]:
             order = played_order(score.signs)
         except TooLongError:
             raise PhrasingError(
-                f"{score.path}: its repeats play out to more than {MOST_BARS} bars; "
+                f"{score.path}: its repeats play out to more than {BARS:,} bars; "
                 "read it as written, or put the repeat signs right."
             ) from None
         _warn_of_jumps(score, order)

@@ -376,3 +376,13 @@ def test_triplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):
 def test_a_meter_said_again_inside_a_bar_does_not_start_a_new_bar(tmp_path: Path):
     melody = reading(tmp_path, midi_file(track(*LINE), meters={0: "4/4", 2: "4/4"}))
     assert [bar.onset for bar in melody.bars] == [0, 3840]
+
+
+def test_a_last_note_moved_onto_the_end_of_the_last_bar_begins_another(tmp_path: Path):
+    """Of files played by hand, some had a last note behind their last bar."""
+    path = tmp_path / "take.mid"
+    path.write_bytes(midi_file(track((0, 1, 60), (1, 1, 62), (2, 1, 64), (3.9, 0.05, 65))))
+    melody = read_midi(path)
+    assert melody.onset[-1] == 4 * 960
+    assert [bar.number for bar in melody.bars] == [1, 2]
+    assert melody.bars[-1].onset == 4 * 960

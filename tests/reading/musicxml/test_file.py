@@ -239,7 +239,7 @@ def test_a_container_cannot_point_out_of_its_archive(tmp_path, name):
 
 def test_what_unpacks_without_end_is_refused(tmp_path, monkeypatch):
     """30 MB of blanks in 30 kB of archive: unpacked no further than the limit."""
-    monkeypatch.setattr("phrasing.reading.musicxml.file.LARGEST", 1_000_000)
+    monkeypatch.setattr("phrasing.reading.musicxml.file.XML_BYTES", 1_000_000)
     bomb = SCORE.replace(b"<part-list>", b" " * 30_000_000 + b"<part-list>")
     content = compressed(tmp_path / "x.mxl", bomb).read_bytes()
     assert len(content) < 50_000
@@ -251,7 +251,7 @@ def test_what_unpacks_without_end_is_refused(tmp_path, monkeypatch):
 
 
 def test_an_archive_that_lies_about_its_size_is_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr("phrasing.reading.musicxml.file.LARGEST", 1_000_000)
+    monkeypatch.setattr("phrasing.reading.musicxml.file.XML_BYTES", 1_000_000)
     bomb = SCORE.replace(b"<part-list>", b" " * 5_000_000 + b"<part-list>")
     content = compressed(tmp_path / "x.mxl", bomb).read_bytes()
     real = len(bomb).to_bytes(4, "little")

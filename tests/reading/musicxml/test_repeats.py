@@ -335,6 +335,6 @@ def test_a_repeat_asked_for_a_thousand_times_is_played_as_often_as_sense_allows(
 
 def test_repeats_without_end_are_refused_and_can_be_read_as_written(tmp_path):
     bars = [notes("C5:4") + end(32)] * 700
-    with pytest.raises(PhrasingError, match="more than 20000 bars; read it as written"):
+    with pytest.raises(PhrasingError, match="more than 10,000 bars; read it as written"):
         read(tmp_path, *bars)
     assert len(read(tmp_path, *bars, as_written=True)) == 700
