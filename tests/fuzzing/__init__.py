@@ -1,0 +1,1 @@
+"""Inputs that nobody meant, and what must hold whatever they are: see ``__main__``."""

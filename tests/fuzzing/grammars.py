@@ -1,0 +1,270 @@
+"""Inputs that are right by the grammar of their kind, with odd values here and there."""
+
+from __future__ import annotations
+
+import json
+
+from tests.fuzzing.draws import Draws
+from tests.reading import scores
+from tests.smf import chunk, header, meta, number
+
+ODD = (
+    "", " ", "-1", "0", "1", "7", "0.5", "1e9", "nan", "inf", "-inf", "999999999", "1/2",
+    "9" * 400, "abc", "yes", "G", "♯", "🎺", "1,2,3-999", "\n", "x", "\u202e", "\x9b", "1e-9",
+)  # fmt: skip
+STEPS = [step + alter for step in "CDEFGAB" for alter in ("", "b", "#")]
+NAMES = [step + octave for step in STEPS for octave in "0345689"]
+LENGTHS = (0.25, 1 / 3, 0.5, 0.5, 0.5, 1, 1, 1.5, 2, 4)
+
+
+def midi(draw: Draws) -> bytes:
+    """A MIDI file of up to three tracks."""
+    division = draw.one((480, 480, 960, 96, 24, 1, 0x7FFF, 0xE728, 0))
+    tracks = [_midi_track(draw, max(division & 0x7FFF, 1)) for _ in range(draw.number(1, 3))]
+    return header(draw.one((0, 1, 1, 1, 2)), len(tracks), division) + b"".join(tracks)
+
+
+def _midi_track(draw: Draws, division: int) -> bytes:
+    data = bytearray()
+    for _ in draw.some(3):
+        data += number(0) + _midi_meta(draw)
+    channel, pitch = draw.one((0, 0, 0, 1, 9)), draw.number(40, 90)
+    for _ in range(draw.number(1, 40)):
+        wait = draw.one((0, 0, 0, 0, division // 2, division // 3, division, 4 * division))
+        wait += draw.number(0, 8) if draw.chance(3) else 0
+        length = draw.one(
+            (division // 2, division // 3, division, division // 4, 0, 9 * division)
+        )
+        pitch = (
+            (pitch + draw.number(-5, 5)) % 128 if draw.number(0, 30) else draw.number(0, 127)
+        )
+        data += number(wait) + bytes([0x90 | channel, pitch, draw.number(1, 127)])
+        data += number(length) + bytes([0x80 | channel, pitch, 64])
+        if draw.chance(12):
+            data += number(0) + _midi_meta(draw)
+        if draw.chance(30):
+            data += number(draw.one((0, 2**28 - 1, 90_000))) + draw.bytes(4)
+    if draw.number(0, 5):
+        data += number(0) + meta(0x2F, b"")
+    return chunk(bytes(data))
+
+
+def _midi_meta(draw: Draws) -> bytes:
+    kind = draw.number(0, 4)
+    if kind == 0:
+        micros = draw.one((500_000, 300_000, 1_000_000, 1, 2**24 - 1, 0))
+        return meta(0x51, micros.to_bytes(3, "big"))
+    if kind == 1:
+        meter = draw.one(
+            ((4, 2), (3, 2), (6, 3), (5, 3), (7, 3), (1, 2), (2, 1), (255, 0), (1, 9))
+        )
+        return meta(0x58, bytes([*meter, 24, 8]))
+    if kind == 2:
+        return meta(0x59, bytes([draw.one((0, 1, 7, 249, 248, 8)), draw.number(0, 2)]))
+    if kind == 3:
+        return bytes([0xC0, draw.number(0, 127)])
+    return meta(draw.one((1, 3, 3, 4, 5, 6, 0x7F)), draw.bytes(20))
+
+
+def score(draw: Draws) -> bytes:
+    """A MusicXML score of one or two parts."""
+    parts = [_part(draw) for _ in range(1 + draw.chance(4))]
+    return scores.score(*parts, names=(draw.one(("Trumpet", "Alto Sax", "", "Bass")),))
+
+
+def _part(draw: Draws) -> str:
+    key = f"<key><fifths>{draw.one((0, 0, -3, 4, 7, -7))}</fifths></key>"
+    beats, unit = draw.one(((4, 4), (4, 4), (3, 4), (6, 8), (5, 4), (12, 8)))
+    time = f"<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>"
+    bars = [_bar(draw, 4 * beats / unit) for _ in range(draw.number(1, 8))]
+    return scores.part(
+        *bars, attributes=key + time + (_transpose(draw) if draw.chance(4) else "")
+    )
+
+
+def _transpose(draw: Draws) -> str:
+    octave = draw.one(
+        ("", "", "<octave-change>-1</octave-change>", "<octave-change>x</octave-change>")
+    )
+    shift = draw.one(("-2", "-9", "0", "12", "-1", draw.one(ODD[2:15])))
+    return (
+        f"<transpose><diatonic>0</diatonic><chromatic>{shift}</chromatic>{octave}</transpose>"
+    )
+
+
+def _bar(draw: Draws, quarters: float) -> str:
+    content, left = "", quarters if draw.number(0, 9) else draw.one((0, 1, 9))
+    while left > 0:
+        length = min(draw.one(LENGTHS), left)
+        content += _note(draw, length)
+        left -= length
+    for _ in draw.some(2):
+        content += _extra(draw)
+    if draw.chance(6):
+        content = scores.START + content
+    if draw.chance(6):
+        content += scores.END if draw.number(0, 2) else scores.end(draw.number(0, 9))
+    if draw.chance(10):
+        content = scores.ending(
+            draw.one(("1", "2", "1, 2", "3", "")), content, back=draw.chance(2)
+        )
+    return content
+
+
+def _note(draw: Draws, length: float) -> str:
+    if draw.chance(7):
+        return scores.note("r", length)
+    graces = "".join(scores.note(draw.one(NAMES), grace=True) for _ in range(draw.chance(9)))
+    tie = draw.one(("", "", "", "", "start", "stop", "start stop"))
+    signs = draw.one(("", "", "", "accent", "staccato", "tenuto", "strong-accent staccato"))
+    whole = scores.note(draw.one(NAMES), length, tie=tie, articulations=signs)
+    if draw.chance(12):
+        whole += scores.note(draw.one(NAMES), length, chord=True)
+    return graces + whole
+
+
+def _extra(draw: Draws) -> str:
+    kind = draw.number(0, 6)
+    if kind == 0:
+        root = draw.one(("C", "F#", "Bb", "E"))
+        return scores.harmony(root, draw.one(("dominant", "minor-seventh", "odd", "none", "")))
+    if kind == 1:
+        return scores.words(
+            draw.one(("Swing", "D.C. al Fine", "Fine", "To Coda", "Ballad", "🎺"))
+        )
+    if kind == 2:
+        tempo = draw.one(("120", "20", "400", "0", "nan", draw.one(ODD[:15]).strip() or "1"))
+        return scores.direction("<coda/>", f'coda="c" tempo="{tempo}"')
+    if kind == 3:
+        return scores.direction("<segno/>", 'segno="s"')
+    if kind == 4:
+        return scores.backup(draw.one((1, 2, 4, 99)))
+    if kind == 5:
+        return scores.note(draw.one(NAMES), grace=True) + scores.note("C4", 1, chord=True)
+    return scores.slur("start") * 0 + scores.note(
+        "D5", draw.one((1, 0.5)), notations=scores.slur("start")
+    )
+
+
+ROOTS = ("C", "D", "E", "F", "G", "A", "B", "Bb", "Eb", "F#", "C♯", "A♭")
+KINDS = (
+    "", "m7", "7", "maj7", "-7", "6", "m7b5", "°7", "7b9", "7#9", "13", "7alt", "sus4", "6/9",
+    "Δ", "+7", "/G", "b" * 40,
+)  # fmt: skip
+
+
+SETTINGS = {
+    "title": "Rain", "tempo": "140", "meter": "3/4", "key": "Bb", "swing": "2",
+    "style": "ballad", "x": "y",
+}  # fmt: skip
+
+
+def chart(draw: Draws) -> bytes:
+    """A chord chart of some lines."""
+    lines = []
+    for _ in draw.some(4):
+        name = draw.one(tuple(SETTINGS))
+        usual = SETTINGS[name]
+        lines.append(f"{name}: {usual if draw.number(0, 3) else draw.one(ODD)}")
+    for _ in range(draw.number(1, 5)):
+        if draw.chance(4):
+            lines.append(draw.one(("A:", "B:", "Intro:", "# a remark", "")))
+        lines.append(_chart_line(draw))
+    return "\n".join(lines).encode(
+        draw.one(("utf-8", "utf-8", "utf-8-sig", "utf-16")), "replace"
+    )
+
+
+def _chart_line(draw: Draws) -> str:
+    cells = []
+    for _ in range(draw.number(1, 8)):
+        cell = " ".join(_symbol(draw) for _ in range(draw.one((1, 1, 1, 2, 2, 4, 0))))
+        if draw.chance(8):
+            cell = draw.one(("1. ", "2. ", "1,2. ", "3. ", "1-9. ")) + cell
+        cells.append(cell)
+    line = "|: " if draw.chance(4) else "| "
+    line += " | ".join(cells) + (" :|" if draw.chance(4) else " |")
+    return line + (draw.one((" x3", " x0", " x100", " x")) if draw.chance(10) else "")
+
+
+def _symbol(draw: Draws) -> str:
+    if draw.chance(10):
+        return draw.one(("%", "/", "N.C.", draw.one(ODD)))
+    return draw.one(ROOTS) + draw.one(KINDS)
+
+
+COLUMNS = (
+    "note", "place", "bar", "beat", "pitch", "length", "mark", "rules say", "rule", "why",
+    "level", "gate",
+)  # fmt: skip
+CELLS = (
+    "1", "2", "3", "0", "1.5", "60", "72", "marcato", "accent", "ghost", "-", "author", "loud",
+    "=1+1", "1,5", "²",
+)  # fmt: skip
+
+
+def table(draw: Draws) -> bytes:
+    """A marks table, as a spreadsheet may have left it."""
+    separator = draw.one((",", ",", ";", "\t"))
+    columns = [c for c in COLUMNS if draw.number(0, 9)]
+    rows = [columns]
+    for index in range(draw.number(0, 9)):
+        own = {"note": str(index + 1)} if draw.number(0, 4) else {}
+        rows.append(
+            [
+                own.get(c) or (draw.one(CELLS) if draw.number(0, 3) else draw.one(ODD))
+                for c in columns
+            ]
+        )
+    text = "\r\n".join(
+        separator.join(f'"{cell}"' if draw.chance(9) else cell for cell in row) for row in rows
+    )
+    return text.encode(draw.one(("utf-8", "utf-8-sig", "cp1252", "utf-16")), "replace")
+
+
+ENTRIES = (
+    "strength", "swing.by_tempo", "swing.ride_by_tempo", "sounds.ghost.level", "sounds.ghost",
+    "sounds.odd", "line.arch", "life.vibrato_depth", "band.bass", "band.bass.low",
+    "band.drums.skip", "swing", "x",
+)  # fmt: skip
+VALUES = (
+    "0.5", "1", "-7", "true", "nan", "inf", "-inf", "[[120, 2.0], [200, 1.5]]", "[]", "[[1]]",
+    '"a"', "2020-01-01", "{}", "{level = -3}", "1e300", "9" * 400, "9" * 5000,
+    "[" * 200 + "]" * 200, "0x10", "1_000",
+)  # fmt: skip
+
+
+def feel(draw: Draws) -> bytes:
+    """A feel of the teacher's own."""
+    lines = [f"{draw.one(ENTRIES)} = {draw.one(VALUES)}" for _ in range(draw.number(1, 5))]
+    if draw.chance(3):
+        lines.insert(
+            draw.number(0, len(lines)),
+            draw.one(("[swing]", "[sounds.ghost]", "[band.drums]", "[x]")),
+        )
+    return "\n".join(lines).encode(
+        draw.one(("utf-8", "utf-8", "utf-8-sig", "cp1252")), "replace"
+    )
+
+
+def answers(draw: Draws) -> bytes:
+    """What is remembered of a soundfont."""
+    odd = (0, -3.5, 1e9, None, "x", [], float("nan"), float("inf"), True, "60", {})
+
+    def value() -> object:
+        return draw.number(0, 40) / 4 if draw.number(0, 3) else draw.one(odd)
+
+    def answer() -> object:
+        count = draw.one((21, 21, 21, 20, 0))
+        return {
+            "levels": [value() for _ in range(count)],
+            "centroids": [value() for _ in range(count)],
+        }
+
+    keys = [str(draw.number(-1, 130)) for _ in draw.some(3)]
+    content = {
+        "notes": {key: {draw.one(("80", "x", "127")): answer()} for key in keys},
+        "falls": {key: value() for key in keys},
+        "rises": {key: value() for key in keys if draw.number(0, 5)},
+    }
+    return json.dumps(content).encode()
