@@ -1,6 +1,7 @@
 """Files are written whole or not at all, and what a run reads it never writes over."""
 
 from phrasing.files.plan import Input, Outcome, Plan, Writing, whole_folder
+from phrasing.files.record import cache_folder
 from phrasing.files.whole import whole_file, write_whole
 
 __all__ = [
@@ -8,6 +9,7 @@ __all__ = [
     "Outcome",
     "Plan",
     "Writing",
+    "cache_folder",
     "whole_file",
     "whole_folder",
     "write_whole",

@@ -247,13 +247,17 @@ def lesson_on(
         melody = melody.in_one_manner()
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})
-    melody = transposed(melody, request.transpose, request.octave)
     instrument = _instrument(melody, request)
+    try:
+        melody = transposed(melody, request.transpose, request.octave)
+        on_paper = as_written(melody, instrument)
+    except PhrasingError as error:
+        raise PhrasingError(f"{source}: {error}") from None
     if author is None and request.marks:
         author = read_marks_table(request.marks, melody)
     marking = mark(melody, style=choice.style, leave_out=request.leave_out, author=author)
     told = reasons(melody, marking)
-    written = reasons(as_written(melody, instrument), marking)
+    written = reasons(on_paper, marking)
     told_too = [_no_instrument(melody, request), fit(melody, instrument).message]
     warnings = (*melody.reading.warnings, *filter(None, told_too))
     kept = not (request.transpose or request.octave or request.only)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from phrasing.marking.marking import Marking
 from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
 from phrasing.paper.notes import add, parsed
+from phrasing.reading.musicxml.bars import number
 from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.score.melody import Melody
@@ -252,7 +254,7 @@ def _give_clef(part: etree._Element) -> None:
 
 def _height(pitch: etree._Element) -> int:
     """A written pitch as a MIDI number, without its accidental."""
-    octave = int(pitch.findtext("octave") or 4)
+    octave = int(number(pitch.findtext("octave"), Fraction(4)))
     return 12 * (octave + 1) + pitch_class(place_of((pitch.findtext("step") or "C").strip()))
 
 
@@ -272,8 +274,8 @@ def written_above(score: bytes) -> Move:
     transpose = root.find("part//transpose")
     if transpose is None or root.find("defaults/concert-score") is not None:
         return Move(0, 0)
-    octaves = int(transpose.findtext("octave-change") or 0)
-    semitones = round(float(transpose.findtext("chromatic") or 0)) + 12 * octaves
+    octaves = int(number(transpose.findtext("octave-change")))
+    semitones = round(number(transpose.findtext("chromatic"))) + 12 * octaves
     return by_semitones(-semitones)
 
 

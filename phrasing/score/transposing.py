@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from phrasing.errors import PhrasingError
 from phrasing.score.instruments import Instrument
 from phrasing.score.keys import keys_of
@@ -44,6 +46,8 @@ INTERVALS: dict[str, tuple[int, int]] = {
 """Intervals by name: semitones, and places on the line of fifths. A bare third or sixth is
 major, a bare seventh minor."""
 
+HIGHEST = 127
+"""The highest MIDI note number."""
 BY_SEMITONES = (0, -5, 2, -3, 4, -1, 6, 1, -4, 3, -2, 5)
 """Places on the line of fifths for 0 to 11 semitones up."""
 
@@ -70,8 +74,7 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
 
 def moved(melody: Melody, move: Move) -> Melody:
     """The melody with its pitches, keys and chord symbols moved."""
-    lowest, highest = int(melody.pitch.min(initial=60)), int(melody.pitch.max(initial=60))
-    if lowest + move.semitones < 0 or highest + move.semitones > 127:
+    if not _stays_in_midi(melody, move.semitones):
         raise PhrasingError(
             f"Moved by {move.semitones} semitones, notes leave the range of MIDI (0 to 127); "
             "choose a smaller interval."
@@ -82,8 +85,24 @@ def moved(melody: Melody, move: Move) -> Melody:
     return replace(melody.transposed(move.semitones), keys=tuple(keys), chords=chords)
 
 
+def _stays_in_midi(melody: Melody, semitones: int) -> bool:
+    """Whether every note, grace notes among them, has a MIDI number when moved."""
+    pitches = [*melody.pitch.tolist(), *(p for grace in melody.graces for p in grace.pitches)]
+    return all(0 <= pitch + semitones <= HIGHEST for pitch in pitches)
+
+
 def as_written(melody: Melody, instrument: Instrument) -> Melody:
-    """The melody as the instrument's player reads it: written pitch, key and chords."""
+    """The melody as the instrument's player reads it: written pitch, key and chords.
+
+    Raises ``PhrasingError`` where a note is too high or too low to be written for it.
+    """
+    if not _stays_in_midi(melody, -instrument.transposition):
+        low, high = (pitch_name(int(end(melody.pitch))) for end in (np.min, np.max))
+        raise PhrasingError(
+            f"the notes lie from {low} to {high}, which cannot be written for the "
+            f"{instrument.name[0].lower()}{instrument.name[1:]}; choose another with "
+            "--instrument, or move them with --octave."
+        )
     return moved(melody, Move(-instrument.transposition, instrument.fifths))
 
 

@@ -12,10 +12,10 @@ there, about an eighth note.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import os
-import sys
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.errors import PhrasingError
-from phrasing.files import write_whole
+from phrasing.files import cache_folder, write_whole
 from phrasing.performing.performance import Part
 from phrasing.score.melody import Floats
 from phrasing.sound.loudness import k_response
@@ -142,7 +142,7 @@ def is_blown(part: Part) -> bool:
 
 def ask(soundfont: Soundfont, part: Part, keys: Iterable[tuple[int, int]]) -> Answers:
     """What the part's program answers to these keys: (pitch, velocity in ``LAYERS``)."""
-    path = _cache_folder() / "probes" / f"{_name(soundfont, part)}.json"
+    path = _memory_of(soundfont, part)
     with _lock:
         if path not in _known:
             _known[path] = _remembered(path)
@@ -353,29 +353,27 @@ def _decibels(power: Floats) -> tuple[float, ...]:
     return tuple(round(value, 2) for value in (10 * np.log10(power + 1e-20)).tolist())
 
 
-def _name(soundfont: Soundfont, part: Part) -> str:
+def _memory_of(soundfont: Soundfont, part: Part) -> Path:
+    """The file with what the part's program answers; one that is never there without a home."""
     program = f"drums{part.kit}" if part.is_drums else str(part.program)
-    return f"{soundfont.fingerprint}-{program}-{library_version()}-v{VERSION}"
-
-
-def _cache_folder() -> Path:
-    """Where the system keeps what programs can work out again."""
-    home = Path.home()
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData/Local")
-    elif sys.platform == "darwin":
-        base = home / "Library/Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
-    return base / "phrasing"
+    name = f"{soundfont.fingerprint}-{program}-{library_version()}-v{VERSION}.json"
+    try:
+        return cache_folder() / "probes" / name
+    except RuntimeError:
+        return Path(os.devnull) / name
 
 
 def _remembered(path: Path) -> Answers:
-    """The answers in the file; none where there is no file or it makes no sense."""
+    """The answers in the file; none where there is no file, or it is not as it was written."""
     try:
-        return _answers(json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        checksum, _, content = path.read_text(encoding="utf-8").partition("\n")
+        return _answers(json.loads(content)) if checksum == _checksum(content) else Answers()
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return Answers()
+
+
+def _checksum(content: str) -> str:
+    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def _answers(table: Any) -> Answers:
@@ -394,9 +392,16 @@ def _answers(table: Any) -> Answers:
 def _plain(entry: Any) -> dict[str, Any]:
     """Numbers, and lists of them as tuples."""
     return {
-        name: tuple(map(float, value)) if isinstance(value, list) else float(value)
+        name: tuple(map(_number, value)) if isinstance(value, list) else _number(value)
         for name, value in entry.items()
     }
+
+
+def _number(value: Any) -> float:
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError(value)
+    return number
 
 
 def _remember(path: Path, answers: Answers) -> None:
@@ -409,6 +414,7 @@ def _remember(path: Path, answers: Answers) -> None:
     }
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, json.dumps(table) + "\n")
+        content = json.dumps(table) + "\n"
+        write_whole(path, f"{_checksum(content)}\n{content}")
     except (OSError, PhrasingError):
         return

@@ -138,8 +138,16 @@ def _on_the_system() -> Iterator[Path]:
             continue
 
 
+def _home() -> Path:
+    """The user's home; a folder that is not there for a user without one."""
+    try:
+        return Path.home()
+    except RuntimeError:
+        return Path(os.devnull)
+
+
 def _folders() -> list[Path]:
-    home = Path.home()
+    home = _home()
     if sys.platform == "win32":
         named = [os.environ.get(name) for name in ("PROGRAMDATA", "APPDATA", "LOCALAPPDATA")]
         roots = [Path(name) for name in named if name] + [home, Path("C:/")]

@@ -1,6 +1,7 @@
 """The probe: asked once, remembered, and never in the way."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ KEYS = [(60, 80), (67, 48)]
 @pytest.fixture
 def cache(tmp_path, monkeypatch):
     """A cache folder of the test's own, and nothing known."""
-    monkeypatch.setattr(probing, "_cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(probing, "cache_folder", lambda: tmp_path)
     monkeypatch.setattr(probing, "_known", {})
     return tmp_path
 
@@ -97,20 +98,42 @@ def test_a_key_struck_again_is_heard_from_its_start(cache):
 @pytest.mark.parametrize(
     "content",
     ["", "{", "[]", "{}", '{"notes": {}, "keys": 3}', '{"notes": {}, "keys": {"x": 1}}',
-     '{"notes": {"60/80": {"levels": [1], "highs": [2]}}, "keys": {}}'],
+     '{"notes": {"60/80": {"levels": [1], "highs": [2]}}, "keys": {}}',
+     '{"notes": {}, "keys": {"60": {"fall": NaN}}}', "[" * 3000 + "]" * 3000],
 )  # fmt: skip
-def test_a_cache_that_makes_no_sense_is_measured_again(cache, monkeypatch, content):
+@pytest.mark.parametrize("signed", [False, True])
+def test_a_cache_that_makes_no_sense_is_measured_again(cache, monkeypatch, content, signed):
     first = answers()
     (path,) = (cache / "probes").iterdir()
-    path.write_text(content)
+    checksum = probing._checksum(content) if signed else ""
+    path.write_text(f"{checksum}\n{content}")
     forget(monkeypatch)
     assert answers() == first
-    assert json.loads(path.read_text())["notes"]["60/80"]["levels"]
+    assert json.loads(path.read_text().split("\n")[1])["notes"]["60/80"]["levels"]
+
+
+def test_measurements_that_were_changed_are_made_again(cache, monkeypatch):
+    """Levels of 0 dB in the file were believed, and a part came out far too loud."""
+    first = answers()
+    (path,) = (cache / "probes").iterdir()
+    written = path.read_text()
+    path.write_text(re.sub(r'"levels": \[[^,]*', '"levels": [0.0', written))
+    forget(monkeypatch)
+    assert answers() == first
+    assert path.read_text() == written
+
+
+def test_a_user_without_a_home_has_no_memory_and_is_served(cache, monkeypatch):
+    def homeless():
+        raise RuntimeError("Could not determine home directory.")
+
+    monkeypatch.setattr(probing, "cache_folder", homeless)
+    assert (60, 80) in answers().notes
 
 
 def test_a_cache_folder_that_cannot_be_made_is_done_without(cache, monkeypatch):
     (cache / "file").write_text("in the way")
-    monkeypatch.setattr(probing, "_cache_folder", lambda: cache / "file")
+    monkeypatch.setattr(probing, "cache_folder", lambda: cache / "file")
     assert (60, 80) in answers().notes
     assert (cache / "file").read_text() == "in the way"
 
@@ -120,9 +143,3 @@ def test_every_program_and_kit_has_a_memory_of_its_own(cache):
     answers(67)
     ask(embedded_soundfont(), part(program=0, kit=1), [(51, 80)])
     assert len(list((cache / "probes").iterdir())) == 3
-
-
-@pytest.mark.parametrize("system", ["linux", "darwin", "win32"])
-def test_every_system_has_a_cache_folder(monkeypatch, system):
-    monkeypatch.setattr(probing.sys, "platform", system)
-    assert probing._cache_folder().name == "phrasing"
