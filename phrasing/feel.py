@@ -224,9 +224,12 @@ class Drums:
     ``brushes_below``: quarter notes a minute under which brushes are taken. Levels in dB
     against the plain note: the ``ride`` on the beat, its ``back_beat`` and ``skip`` note added
     to it, the ``hat`` foot, the ``feather`` of the bass drum, comping on the ``snare``, the
-    bass drum's ``kick`` with it, ``fill``, ``crash``, the count-in's ``click``; ``swirl``,
-    ``tap`` and ``slap`` of the brushes, and how much ``softer`` all else is with them.
-    ``comping``: the share of bars in which the snare comments. ``ride_timing`` and ``timing``
+    bass drum's ``kick`` with it, the cross-``stick``, ``fill``, ``crash``, the count-in's
+    ``click``; ``swirl``, ``tap`` and ``slap`` of the brushes, and how much ``softer`` all else
+    is with them.
+    ``comping``: the share of bars in which the snare comments; ``sets_up``: of the melody's
+    linked pairs that are set up, ``catches``: of its accents off the beat that are played
+    along with, at ``caught`` dB. ``ride_timing`` and ``timing``
     (seconds) and ``spread`` (dB): standard deviations from stroke to stroke.
     ``quarters_from``: quarter notes a minute above which the ride plays mostly quarters.
     ``section``: bars in a section where the chart names none.
@@ -238,6 +241,7 @@ class Drums:
     skip: float = number(-3.0, -40, 12)
     hat: float = number(-5.0, -40, 12)
     feather: float = number(-14.0, -40, 12)
+    stick: float = number(-6.0, -40, 12)
     snare: float = number(-9.0, -40, 12)
     kick: float = number(-8.0, -40, 12)
     fill: float = number(-5.0, -40, 12)
@@ -248,6 +252,9 @@ class Drums:
     slap: float = number(-7.0, -40, 12)
     softer: float = number(-4.0, -40, 12)
     comping: float = number(0.55, 0, 1)
+    sets_up: float = number(0.75, 0, 1)
+    catches: float = number(0.6, 0, 1)
+    caught: float = number(-3.0, -40, 12)
     ride_timing: float = number(0.0015, 0, 0.05)
     timing: float = number(0.003, 0, 0.05)
     spread: float = number(0.7, 0, 6)
@@ -269,7 +276,12 @@ class Comping:
 
     The costs have no unit: ``top``: a semitone of movement in the highest voice, ``inner``:
     a semitone in the others on average, ``away``: a semitone from the centre, ``plainer``: a
-    colour left out for one less telling, ``rub``: a semitone between the two highest notes.
+    colour left out for one less telling, ``rub``: a semitone between the two highest notes,
+    ``still``: the same highest note again, ``clash``: a note that rubs with the melody,
+    ``beside``: one in the melody's register. ``crowd`` and ``answer``: how much less likely a
+    chord is for each note of the melody in its beat, and how much likelier where the melody
+    leaves room (exponents); ``denser``: how much likelier each chord of a figure is in the
+    last chorus than in the first.
     ``surprise``: how freely a voicing departs from the cheapest.
     """
 
@@ -293,6 +305,12 @@ class Comping:
     away: float = number(0.12, 0, 100)
     plainer: float = number(0.5, 0, 100)
     rub: float = number(2.5, 0, 100)
+    still: float = number(3.5, 0, 100)
+    clash: float = number(6.0, 0, 100)
+    beside: float = number(0.6, 0, 100)
+    crowd: float = number(1.2, 0, 10)
+    answer: float = number(0.8, 0, 10)
+    denser: float = number(1.2, 0, 10)
     surprise: float = number(0.4, 0, 10)
 
 
@@ -323,8 +341,8 @@ class Band:
     piano_seat: float = number(-0.4, -1, 1)
     guitar_seat: float = number(-0.4, -1, 1)
     ring: float = number(2.0, 0, 20)
-    growth: float = number(0.5, 0, 6)
-    most_growth: float = number(1.5, 0, 12)
+    growth: float = number(1.5, 0, 6)
+    most_growth: float = number(5.0, 0, 12)
 
 
 SOUNDS: Mapping[str, MarkSound] = MappingProxyType(

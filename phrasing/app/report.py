@@ -112,7 +112,10 @@ def print_backing(lesson: Lesson, backing: Backing, made: BandFolder) -> None:
     print_warnings(lesson)
     print_files(made.folder / name for name in made.files)
     names = ", ".join(part.name.lower() for part in backing.parts)
-    say(f"Played by {names}; the ride swings {backing.ratio:.2f} : 1 ({way(backing.ratio)}).")
+    how = way(backing.ratio)
+    if backing.ratio >= EVEN:
+        how = f"the ride swings {backing.ratio:.2f} : 1 ({how})"
+    say(f"Played by {names}: {backing.groove}, {how}.")
     if made.recording:
         say(sound_line(sound_report(made.recording)))
         say(CAUTION)

@@ -11,14 +11,18 @@ import numpy as np
 from phrasing.band.bass import bass_line
 from phrasing.band.comping import comp
 from phrasing.band.drums import BRUSH_KIT, JAZZ_KIT, Clicks, Drummer, clicked
+from phrasing.band.ear import ear_of
 from phrasing.band.form import Form, form_of
+from phrasing.band.grooves import grooves_of
 from phrasing.band.plan import Plan, plan_of
 from phrasing.band.strokes import Seat, Stroke, clock_of, part_of
 from phrasing.band.voicing import Instrument
 from phrasing.errors import PhrasingError
 from phrasing.feel import RATIOS, Band, Bass, Comping, Drums, Feel
+from phrasing.marking.marking import Marking
 from phrasing.performing.performance import DRUMS, Part, Performance
 from phrasing.score.melody import Melody, checked_tempo
+from phrasing.style import Style, chosen
 
 Player = Literal["bass", "drums", "chords"]
 PLAYERS: tuple[Player, ...] = ("bass", "drums", "chords")
@@ -33,13 +37,14 @@ class Backing:
     """A rhythm section, what it plays and where: parts on the ticks of the ``form``.
 
     ``ratio``: the ride's swing ratio at the first chorus. ``feel``: the feel it was played
-    with; a melody over it is performed with the same.
+    with; a melody over it is performed with the same. ``groove``: what it plays, in words.
     """
 
     parts: tuple[Part, ...]
     form: Form
     ratio: float
     feel: Feel
+    groove: str = ""
 
     def performance(self, title: str, melody: Sequence[Part] = ()) -> Performance:
         """All that sounds, with parts of a melody (on the form's ticks) before the band."""
@@ -60,21 +65,26 @@ def accompany(
     parts: Sequence[Player] = PLAYERS,
     comping: Instrument = "piano",
     head_in_two: bool = False,
+    style: Style | None = None,
+    marking: Marking | None = None,
     seed: int = 0,
 ) -> Backing:
     """A rhythm section for a melody or chart with chord symbols; drums alone need none.
 
     ``count_in``: bars before it comes in, with ``clicks`` on all beats or on 2 and 4.
     ``parts``: who plays; leaving one out changes nothing in the others. ``comping``: who
-    plays the chords. ``head_in_two``: the first chorus in two. The same ``seed`` plays the
-    same. A ratio that a chart asks for is the band's; of a melody's, even eighths are.
+    plays the chords. ``head_in_two``: the first chorus in two. ``style``: that of the melody
+    (its own); with its words and meter it decides the groove. ``marking``: its marks, for the
+    drums to play along with. The same ``seed`` plays the same. A ratio that a chart asks for
+    is the band's; of a melody's, even eighths are.
 
     Raises ``PhrasingError`` for a melody without chords, a chord that is not known, or a
     number that cannot be played.
     """
     for tempo in melody.tempos.tempos:
         checked_tempo(tempo)
-    feel = _with_swing(feel or Feel(), melody)
+    style = style or chosen(melody).style
+    feel = _with_swing(feel or style.played(), melody, style)
     form = form_of(
         melody,
         choruses=choruses,
@@ -83,27 +93,41 @@ def accompany(
         ring=feel.band.ring,
         harmony=any(player != "drums" for player in parts),
     )
-    plan = plan_of(form, feel, _rng(seed, "plan"), head_in_two=head_in_two)
+    plan = plan_of(
+        form,
+        feel,
+        _rng(seed, "plan"),
+        grooves=tuple(form.every_chorus(grooves_of(melody, style))),
+        ear=ear_of(melody, marking, form),
+        head_in_two=head_in_two,
+    )
     clock = clock_of(form, feel)
     seated = _seated(plan, feel, parts, comping, clicks, seed)
     played = tuple(
         part_of(strokes, seat, clock, feel, _rng(seed, seat.name)) for seat, strokes in seated
     )
-    return Backing(played, form, clock.ratio, feel)
+    return Backing(played, form, clock.ratio, feel, plan.grooves[0][1].title)
 
 
-def _with_swing(feel: Feel, melody: Melody) -> Feel:
-    """The feel with the ratio that the author asks of the band."""
-    asked = melody.swing
-    if asked is None or feel.swing.ride_by_tempo or (len(melody) and asked != EVEN):
+def _with_swing(feel: Feel, melody: Melody, style: Style) -> Feel:
+    """The feel with a ride of the ratio that is asked for: all share its beat.
+
+    The feel's own table for the ride decides, then its ratios, those of a chart or of even
+    eighths, and the style's.
+    """
+    table, asked = feel.swing.by_tempo, melody.swing
+    if not table and asked is not None and (not len(melody) or asked == EVEN):
+        if not EVEN <= asked <= RATIOS[1]:
+            raise PhrasingError(
+                f"The swing ratio {asked:g} is outside 1 (even) to {RATIOS[1]:g} "
+                "(long note : short)."
+            )
+        table = ((melody.tempos.tempos[0], asked),)
+    own = style.played().swing.by_tempo
+    if not (table or own) or feel.swing.ride_by_tempo:
         return feel
-    if not EVEN <= asked <= RATIOS[1]:
-        raise PhrasingError(
-            f"The swing ratio {asked:g} is outside 1 (even) to {RATIOS[1]:g} "
-            "(long note : short)."
-        )
-    tempo = melody.tempos.tempos[0]
-    return replace(feel, swing=replace(feel.swing, ride_by_tempo=((tempo, asked),)))
+    swing = replace(feel.swing, by_tempo=feel.swing.by_tempo or own, ride_by_tempo=table or own)
+    return replace(feel, swing=swing)
 
 
 def _rng(seed: int, name: str) -> np.random.Generator:

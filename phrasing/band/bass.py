@@ -14,7 +14,8 @@ from typing import Literal
 
 import numpy as np
 
-from phrasing.band.plan import AND, Beat, Plan, cheapest_line, grouped_beats
+from phrasing.band.notation import AND, Spot, bar_of, one_of
+from phrasing.band.plan import Beat, Plan, cheapest_line, grouped_beats
 from phrasing.band.strokes import Stroke
 from phrasing.band.voicing import scale_of
 from phrasing.feel import Bass
@@ -22,6 +23,10 @@ from phrasing.score.chords import Chord
 from phrasing.score.melody import TICKS, Bools, Floats
 
 Role = Literal["arrival", "approach", "strong", "weak"]
+ROOT, FIFTH, LEAD = "R", "5", "to"
+"""Notes of a groove's bass: root, fifth, and one that leads on."""
+ACCENT = 2.0
+"""dB by which a note marked louder or lighter differs."""
 NEAREST = TICKS // 4
 """Ticks before or after the arrival of a chord in which nothing else is played."""
 
@@ -32,7 +37,8 @@ class Place:
 
     ``toward``: the chord after ``chord``, None at the end. ``is_top``: a section begins here,
     or it is the last chord. ``alone``: the only note of its chord. ``broken``: in broken time,
-    or the last chord.
+    or the last chord. ``spot``: what the groove has here, where the bass has a rhythm of its
+    own.
     """
 
     onset: int
@@ -45,17 +51,19 @@ class Place:
     in_two: bool
     broken: bool
     alone: bool = False
+    spot: Spot | None = None
 
 
 def places_of(plan: Plan, bass: Bass, rng: np.random.Generator) -> list[Place]:
     """The beats the bass plays on, and wherever a chord arrives; none without chord."""
     arrivals = {span.onset for span in plan.form.spans if span.chord.sounds}
-    ticks = arrivals | {t for t in _walked(plan, bass, rng) if _is_free(t, arrivals)}
-    ticks = {tick for tick in ticks if plan.start <= tick < plan.stop}
+    spots = {t: spot for t, spot in _walked(plan, bass, rng) if _is_free(t, arrivals)}
+    ticks = {tick for tick in arrivals | spots.keys() if plan.start <= tick < plan.stop}
     if plan.form.final is not None:
         ticks.add(plan.form.final)
     order = sorted(tick for tick in ticks if plan.chord_span(tick).chord.sounds)
     places = [_place(plan, bass, *pair) for pair in pairwise([*order, plan.form.end])]
+    places = [replace(place, spot=spots.get(place.onset)) for place in places]
     return [_leading(place, after) for place, after in pairwise([*places, None]) if place]
 
 
@@ -65,20 +73,31 @@ def _is_free(tick: int, arrivals: set[int]) -> bool:
     return not any(other in arrivals for other in around if other != tick)
 
 
-def _walked(plan: Plan, bass: Bass, rng: np.random.Generator) -> Iterator[int]:
+def _walked(
+    plan: Plan, bass: Bass, rng: np.random.Generator
+) -> Iterator[tuple[int, Spot | None]]:
+    """The ticks on which the bass plays, and what the groove has there, if it says so."""
     for index, beats in plan.playing():
         if index in plan.broken:
-            yield from plan.broken[index]
+            yield from ((tick, None) for tick in plan.broken[index])
             continue
+        rhythm = plan.groove_in(index).bass
         for group in grouped_beats(beats):
-            if _is_in_two(plan, bass, group[0]):
-                yield from _in_two(group, bass, rng)
+            if not isinstance(rhythm, str):
+                spots = one_of(bar_of(rhythm, len(group), plan.place_in_chorus(index)), rng)
+                yield from ((group[spot.place].at(spot.part), spot) for spot in spots)
+            elif _is_in_two(plan, bass, group[0]):
+                yield from ((tick, None) for tick in _in_two(group, bass, rng))
             else:
-                yield from _walking(group, bass, rng)
+                yield from ((tick, None) for tick in _walking(group, bass, rng))
 
 
 def _is_in_two(plan: Plan, bass: Bass, beat: Beat) -> bool:
-    return beat.bar in plan.two or plan.beat_tempo(beat) < bass.two_below
+    own = plan.groove_in(beat.bar).bass
+    if not isinstance(own, str):
+        return False
+    two = own == "two" or beat.bar in plan.two
+    return two or plan.beat_tempo(beat) < bass.two_below
 
 
 def _in_two(group: tuple[Beat, ...], bass: Bass, rng: np.random.Generator) -> Iterator[int]:
@@ -122,6 +141,10 @@ def _leading(place: Place, after: Place | None) -> Place:
     leads = after is None or (after.role == "arrival" and after.onset == place.end)
     if place.role == "arrival":
         return replace(place, alone=leads)
+    if place.spot is not None:
+        return replace(place, role="approach") if leads and place.spot.note == LEAD else place
+    if place.broken:
+        return place
     short = after is not None and place.end - place.onset <= place.beat.length
     return replace(place, role="approach") if leads and short else place
 
@@ -156,6 +179,8 @@ def played(
 
 def _level(place: Place, plan: Plan, bass: Bass) -> float:
     level = bass.level + plan.growth(place.onset) + (bass.in_two if place.in_two else 0.0)
+    if place.spot is not None:
+        level += ACCENT * place.spot.accent
     if place.role == "arrival":
         return level + bass.arrival
     return level + (bass.back_beat if place.beat.place % 2 else 0.0)
@@ -171,7 +196,8 @@ def _decorations(
     kinds = list(DECORATIONS)
     weights = np.array(list(DECORATIONS.values())) / sum(DECORATIONS.values())
     for members in bars.values():
-        if rng.random() < bass.plain:
+        plain = (1.0 + bass.plain) / 2 if places[members[0]].in_two else bass.plain
+        if rng.random() < plain:
             continue
         kind = kinds[int(rng.choice(len(kinds), p=weights))]
         fitting = [i for i in members if _fits(kind, i, places, plan, bass)]
@@ -184,7 +210,7 @@ def _fits(kind: str, i: int, places: list[Place], plan: Plan, bass: Bass) -> boo
     place = places[i]
     beat = place.beat
     whole = place.onset == beat.onset and place.end >= beat.end and beat.off > 0
-    if place.broken or not whole or i + 1 >= len(places):
+    if place.broken or place.spot is not None or not whole or i + 1 >= len(places):
         return False
     after = places[i + 1]
     if kind == "held":
@@ -317,6 +343,8 @@ class Walker:
         Over a bass note of its own, a held chord comes back to that.
         """
         chord, strong = place.chord, place.role == "strong"
+        if place.spot is not None or place.broken:
+            return self._asked(place, place.spot.note if place.spot else "")
         root = self._is(frozenset({chord.bass}))
         if strong and chord.bass != chord.root:
             return np.where(root, 0.0, self.bass.stray)
@@ -327,11 +355,23 @@ class Walker:
             return np.where(fifth, 0.0, rest)
         return np.where(root | seventh, self.bass.turn, 0.0)
 
+    def _asked(self, place: Place, note: str) -> Floats:
+        """What a groove's own note costs: its root or fifth, or one that goes on."""
+        chord = place.chord
+        fifths = [(chord.root + i) % 12 for i in chord.intervals(5)]
+        root, fifth = self._is(frozenset({chord.bass})), self._is(frozenset(fifths))
+        if note == ROOT:
+            return np.where(root, 0.0, FORBIDDEN)
+        if note == FIFTH:
+            return np.where(fifth, 0.0, np.where(root, self.bass.turn, FORBIDDEN))
+        return np.where(root | fifth, 0.0, self.bass.stray)
+
     def _meant(self, place: Place) -> frozenset[int]:
         """The pitch class meant where a chord arrives: its bass, now and then another."""
         chord = place.chord
         others = [(chord.root + i) % 12 for i in chord.intervals(3, 5)]
-        stays = place.is_top or place.alone or chord.bass != chord.root or not others
+        own = place.spot is not None or chord.bass != chord.root
+        stays = place.is_top or place.alone or own or not others
         if stays or self.rng.random() < self.bass.root:
             return frozenset({chord.bass})
         return frozenset({int(self.rng.choice(others))})

@@ -1,4 +1,4 @@
-"""The count-in: clicks before the band comes in."""
+"""The drums: what keeps time in each groove, comments, set-ups, and the count-in."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import Literal
 
 import numpy as np
 
-from phrasing.band.plan import AND, Beat, Plan, grouped_beats
+from phrasing.band.grooves import Groove, Layer
+from phrasing.band.notation import AND, Spot, bar_of, figure, one_of
+from phrasing.band.plan import Beat, Plan, grouped_beats
 from phrasing.band.strokes import Stroke
 from phrasing.feel import Drums
-from phrasing.score.melody import TICKS
+from phrasing.score.melody import TICKS, Ints
 
 KICK, SIDE_STICK, SNARE = 36, 37, 38
 SLAP, SWIRL, TAP = 39, 40, 38
@@ -21,95 +23,37 @@ LOW_TOM, HIGH_TOM = 45, 50
 CRASH, RIDE = 49, 51
 STANDARD_KIT, JAZZ_KIT, BRUSH_KIT = 1, 33, 41
 """General MIDI 2 drum sets, from 1."""
-
-Spot = tuple[int, float]
-Figure = tuple[Spot, ...]
-THIRD, TWO_THIRDS = 1 / 3, 2 / 3
-
-
-def on(*beats: float) -> Figure:
-    """A figure from beats written as 1, 2.5 (its "and"), 3 …"""
-    return tuple((int(beat) - 1, AND if beat % 1 else 0.0) for beat in beats)
-
-
-RIDE_FIGURES: dict[int, tuple[tuple[float, Figure], ...]] = {
-    1: ((1.0, on(1)),),
-    2: ((5.0, on(1, 2, 2.5)), (1.0, on(1, 2))),
-    3: (
-        (6.0, on(1, 2, 2.5, 3)),
-        (2.0, on(1, 2, 2.5, 3, 3.5)),
-        (1.5, on(1, 2, 3)),
-        (1.0, on(1, 2, 3, 3.5)),
-    ),
-    4: (
-        (8.0, on(1, 2, 2.5, 3, 4, 4.5)),
-        (1.4, on(1, 2, 3, 4, 4.5)),
-        (1.4, on(1, 2, 2.5, 3, 4)),
-        (0.8, on(1, 2, 2.5, 3, 3.5, 4, 4.5)),
-        (0.5, on(1, 1.5, 2, 3, 3.5, 4)),
-        (0.6, on(1, 2, 3, 4)),
-    ),
+KIT: dict[str, tuple[int, int]] = {
+    "ride": (RIDE, RIDE),
+    "hats": (OPEN, CLOSED),
+    "closed": (CLOSED, CLOSED),
+    "pedal": (PEDAL, PEDAL),
+    "kick": (KICK, KICK),
+    "snare": (SNARE, SNARE),
+    "stick": (SIDE_STICK, SIDE_STICK),
+    "high": (HIGH_TOM, HIGH_TOM),
+    "low": (LOW_TOM, LOW_TOM),
+    "swirl": (SWIRL, SWIRL),
+    "tap": (TAP, TAP),
+    "slap": (SLAP, SLAP),
 }
-HAT_FIGURES: dict[int, Figure] = {1: (), 2: on(2), 3: on(2), 4: on(2, 4)}
-SNARE_FIGURES: dict[int, tuple[tuple[float, Figure], ...]] = {
-    1: ((1.0, ()),),
-    2: ((2.0, on(2.5)), (2.0, on(1.5)), (1.0, ((1, TWO_THIRDS),))),
-    3: (
-        (3.0, on(2.5)),
-        (2.0, on(3.5)),
-        (2.0, on(1.5, 3)),
-        (1.0, on(3)),
-        (1.0, on(2.5, 3.5)),
-        (1.0, ((1, THIRD), (1, TWO_THIRDS))),
-    ),
-    4: (
-        (3.0, on(2.5)),
-        (3.0, on(4.5)),
-        (2.0, on(1.5)),
-        (2.0, on(3.5)),
-        (2.0, on(2.5, 4.5)),
-        (1.5, on(2.5, 4)),
-        (1.0, on(3.5, 4.5)),
-        (1.0, on(4)),
-        (1.0, on(1.5, 3)),
-        (1.0, ((1, THIRD), (1, TWO_THIRDS))),
-        (1.0, ((2, TWO_THIRDS), (3, TWO_THIRDS))),
-        (1.0, ((3, THIRD), (3, TWO_THIRDS))),
-    ),
-}
-FILLS: tuple[tuple[tuple[int, float, int], ...], ...] = (
-    ((0, 0.0, SNARE), (0, THIRD, SNARE), (1, 0.0, HIGH_TOM), (1, AND, LOW_TOM)),
-    ((0, AND, SNARE), (1, 0.0, SNARE), (1, AND, SNARE)),
-    ((0, 0.0, SNARE), (0, AND, SNARE), (1, 0.0, KICK), (1, AND, SNARE)),
-    ((0, 0.0, SNARE), (0, TWO_THIRDS, HIGH_TOM), (1, 0.0, LOW_TOM), (1, TWO_THIRDS, KICK)),
-    ((0, AND, SNARE), (1, AND, KICK)),
-    ((1, 0.0, SNARE), (1, THIRD, SNARE), (1, TWO_THIRDS, SNARE)),
-)
-"""Set-ups over the last two beats before a section: (beat, part of it, drum key)."""
-
-
-def ticks(figure: Figure, group: tuple[Beat, ...]) -> list[tuple[int, Spot]]:
-    """Where a figure falls in a group of beats, its spots kept beside the ticks."""
-    return [(group[place].at(part), (place, part)) for place, part in figure]
-
-
-def chosen(figures: tuple[tuple[float, Figure], ...], rng: np.random.Generator) -> Figure:
-    """One of the figures, by their weights."""
-    weights = np.array([weight for weight, _ in figures])
-    return figures[int(rng.choice(len(figures), p=weights / weights.sum()))][1]
-
-
-# The drums: ride, hi-hat foot, feathered bass drum, comping, set-ups; brushes when slow.
+"""Drum keys by their names in a groove: on the beats 1 and 3, and on 2 and 4."""
 
 STROKE = TICKS // 8
 """Ticks for which a struck key is held; drums ring by themselves."""
 FILL_BEATS = 2
 TURN_TO_KICK = 0.25
-"""How often the last stroke of a snare figure goes to the bass drum instead."""
+"""How often the last stroke of a comment goes to the bass drum instead."""
 FAST_QUARTERS = 0.7
-"""How often the ride plays plain quarters at a fast tempo."""
+"""How often the time is in plain beats where it is fast."""
 CRESCENDO = 3.0
 """dB by which a set-up grows to its last stroke."""
+ACCENT = 3.0
+"""dB by which a stroke marked louder or lighter differs."""
+FEET = ("hat", "feather")
+"""What goes on where time is broken up."""
+BUSIER = 0.6
+"""How much more often drums comment in the last chorus than in the first."""
 
 Group = tuple[Beat, ...]
 
@@ -143,22 +87,26 @@ class Drummer:
             yield self._hit(tick, CRASH, self.drums.crash + self._softer)
 
     def _group(self, index: int, group: Group, *, ends_section: bool) -> Iterator[Stroke]:
-        broken = self.plan.broken.get(index)
-        yield from self._feet(group, in_two=index in self.plan.two)
-        if broken is not None:
-            yield from self._broken(group, broken)
+        groove = self.plan.drums_in(index)
+        if index in self.plan.broken:
+            yield from self._foot(groove, index, group)
+            yield from self._broken(group, self.plan.broken[index])
             return
-        fills = ends_section and len(group) >= FILL_BEATS
-        if self.plan.brushes:
-            yield from self._brushes(group)
-        elif index in self.plan.two:
-            yield from self._hats(group)
-        else:
-            yield from self._ride(group)
-        if fills:
-            yield from self._fill(group)
-        elif self.rng.random() < self.drums.comping:
-            yield from self._comping(group)
+        yield from self._time(groove, index, group)
+        with_melody = list(self._with_melody(group))
+        talks = groove.talks * self.drums.comping * self._busy(group)
+        if ends_section and len(group) >= FILL_BEATS:
+            yield from self._fill(groove, group)
+        elif with_melody:
+            yield from with_melody
+        elif self.rng.random() < talks:
+            yield from self._comment(groove, index, group)
+
+    def _busy(self, group: Group) -> float:
+        """How much the drums talk here: more in later choruses, and where the melody rests."""
+        start, end = group[0].onset, group[-1].end
+        more = 1.0 + BUSIER * self.plan.intensity(start)
+        return more * (1.3 if self.plan.ear.leaves_room(start, end) else 1.0)
 
     def _hit(self, tick: int, key: int, level: float, *, steady: bool = False) -> Stroke:
         return Stroke(tick, tick + STROKE, key, level, steady=steady)
@@ -168,70 +116,82 @@ class Drummer:
         """dB by which all but the brushes themselves is softer where brushes are played."""
         return self.drums.softer if self.plan.brushes else 0.0
 
-    def _feet(self, group: Group, *, in_two: bool) -> Iterator[Stroke]:
-        for tick, _ in ticks(HAT_FIGURES[len(group)], group):
-            yield self._hit(tick, PEDAL, self.drums.hat + self._softer)
-        for beat in group:
-            if not in_two or beat.place % 2 == 0:
-                yield self._hit(beat.onset, KICK, self.drums.feather)
+    def _time(self, groove: Groove, index: int, group: Group) -> Iterator[Stroke]:
+        """What keeps time: each layer of the groove by itself, no drum twice at once."""
+        intensity = self.plan.intensity(group[0].onset)
+        for layer in groove.layers:
+            if layer.above <= intensity <= layer.below:
+                yield from self._layer(layer, index, group)
 
-    def _ride(self, group: Group) -> Iterator[Stroke]:
-        for tick, level in self._time(group):
-            yield self._hit(tick, RIDE, self.drums.ride + level, steady=True)
+    def _foot(self, groove: Groove, index: int, group: Group) -> Iterator[Stroke]:
+        for layer in groove.layers:
+            if layer.level in FEET and not layer.steady:
+                yield from self._layer(layer, index, group)
 
-    def _time(self, group: Group) -> Iterator[tuple[int, float]]:
-        """The ride's figure: ticks, and dB against its plain beat."""
-        fast = self.plan.beat_tempo(group[0]) > self.drums.quarters_from
-        figure = chosen(RIDE_FIGURES[len(group)], self.rng)
-        if fast and self.rng.random() < FAST_QUARTERS:
-            figure = on(*range(1, len(group) + 1))
-        for tick, (place, part) in ticks(figure, group):
-            if part == AND and not group[place].off:
+    def _layer(self, layer: Layer, index: int, group: Group) -> Iterator[Stroke]:
+        number = self.plan.place_in_chorus(index)
+        spots = one_of(bar_of(layer.rhythm, len(group), number), self.rng)
+        if layer.thins and self._is_fast(group) and self.rng.random() < FAST_QUARTERS:
+            spots = figure(" ".join(str(beat + 1) for beat in range(len(group))))
+        for spot in spots:
+            beat = group[spot.place]
+            if spot.part == AND and not beat.off:
                 continue
-            accent = self.drums.back_beat if place % 2 else 0.0
-            yield tick, self.drums.skip if part else accent
+            level = getattr(self.drums, layer.level) + layer.louder + ACCENT * spot.accent
+            level += self._shade(spot) if layer.shaded else 0.0
+            level += self._softer if layer.level == "hat" else 0.0
+            key = KIT[layer.drum][spot.place % 2]
+            if layer.held:
+                yield Stroke(beat.onset, beat.end, key, level)
+            else:
+                yield self._hit(beat.at(spot.part), key, level, steady=layer.steady)
 
-    def _hats(self, group: Group) -> Iterator[Stroke]:
-        """In two: the hi-hat open on 1 and 3, closed with the stick on 2 and 4."""
-        for tick, level in self._time(group):
-            place = next(b.place for b in reversed(group) if b.onset <= tick)
-            key = CLOSED if place % 2 else OPEN
-            yield self._hit(tick, key, self.drums.hat + level, steady=True)
+    def _is_fast(self, group: Group) -> bool:
+        return self.plan.beat_tempo(group[0]) > self.drums.quarters_from
 
-    def _brushes(self, group: Group) -> Iterator[Stroke]:
-        for beat in group:
-            lighter = self.drums.skip if beat.place % 2 else 0.0
-            yield Stroke(beat.onset, beat.end, SWIRL, self.drums.swirl + lighter)
-        slapped = {tick for tick, _ in ticks(HAT_FIGURES[len(group)], group)}
-        for tick, level in self._time(group):
-            if tick not in slapped:
-                yield self._hit(tick, TAP, self.drums.tap + level, steady=True)
-        for tick in sorted(slapped):
-            yield self._hit(tick, SLAP, self.drums.slap, steady=True)
+    def _shade(self, spot: Spot) -> float:
+        """dB of a ride's stroke against its plain beat."""
+        if spot.part:
+            return self.drums.skip
+        return self.drums.back_beat if spot.place % 2 else 0.0
 
-    def _comping(self, group: Group) -> Iterator[Stroke]:
-        figure = ticks(chosen(SNARE_FIGURES[len(group)], self.rng), group)
-        for i, (tick, _) in enumerate(figure):
-            last = i == len(figure) - 1
-            if last and self.rng.random() < TURN_TO_KICK:
+    def _comment(self, groove: Groove, index: int, group: Group) -> Iterator[Stroke]:
+        number = self.plan.place_in_chorus(index)
+        spots = one_of(bar_of(groove.comments, len(group), number), self.rng)
+        for i, spot in enumerate(spots):
+            tick = group[spot.place].at(spot.part)
+            if i == len(spots) - 1 and self.rng.random() < TURN_TO_KICK:
                 yield self._hit(tick, KICK, self.drums.kick + self._softer)
             else:
-                yield self._hit(tick, self._snare(), self.drums.snare + self._shade())
+                key = KIT[groove.comment_on][0]
+                wide = abs(self.drums.skip)
+                shade = float(self.rng.uniform(-wide, wide))
+                yield self._hit(tick, key, self.drums.snare + shade)
+
+    def _with_melody(self, group: Group) -> Iterator[Stroke]:
+        """Set up the melody's linked pairs, and catch what it accents off the beat."""
+        start, end = group[0].onset, group[-1].end
+        ear, drums = self.plan.ear, self.drums
+        for first, second in ear.pairs:
+            if start <= second < end and self.rng.random() < drums.sets_up:
+                ready = max(start, min(first, second - TICKS // 2))
+                yield self._hit(ready, self._snare(), drums.snare + self._softer)
+                yield self._hit(second, KICK, drums.caught + self._softer)
+        for i in range(*_range(ear.onset, start, end)):
+            if ear.strong[i] and self.rng.random() < drums.catches:
+                key = KICK if self.rng.random() < 0.5 else self._snare()
+                yield self._hit(int(ear.onset[i]), key, drums.caught - 2.0 + self._softer)
 
     def _snare(self) -> int:
         return TAP if self.plan.brushes else SNARE
 
-    def _shade(self) -> float:
-        """Comping strokes differ more than time-keeping does."""
-        reach = abs(self.drums.skip)
-        return float(self.rng.uniform(-reach, reach))
-
-    def _fill(self, group: Group) -> Iterator[Stroke]:
+    def _fill(self, groove: Groove, group: Group) -> Iterator[Stroke]:
         last = group[-FILL_BEATS:]
-        fill = FILLS[int(self.rng.integers(len(FILLS)))]
-        for i, (place, part, key) in enumerate(fill):
+        fill = figure(groove.fills[int(self.rng.integers(len(groove.fills)))])
+        for i, spot in enumerate(fill):
             grown = CRESCENDO * (i + 1 - len(fill)) / len(fill)
-            yield self._hit(last[place].at(part), key, self.drums.fill + self._softer + grown)
+            level = self.drums.fill + self._softer + grown
+            yield self._hit(last[spot.place].at(spot.part), KIT[spot.note][0], level)
 
     def _broken(self, group: Group, struck: tuple[int, ...]) -> Iterator[Stroke]:
         """With the others: bass drum and snare in turn, the cymbal on the beats alone."""
@@ -253,6 +213,12 @@ class Drummer:
         growth = self.plan.growth(final)
         yield Stroke(final, self.plan.form.end, CRASH, self.drums.crash + self._softer + growth)
         yield self._hit(final, KICK, self.drums.fill + self._softer + growth)
+
+
+def _range(onsets: Ints, start: int, end: int) -> tuple[int, int]:
+    """The indices of what begins from one tick to another."""
+    first, last = np.searchsorted(onsets, (start, end), "left").tolist()
+    return first, last
 
 
 def _louder(stroke: Stroke, level: float) -> Stroke:

@@ -11,11 +11,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from phrasing.errors import PhrasingError
 from phrasing.score.chords import Chord, parse_chord
 from phrasing.score.melody import Bar, ChordSymbol, Manner, Melody, Section, TempoMap
 
+T = TypeVar("T")
 MOST_CHORUSES = 50
 MOST_COUNT_IN = 8
 RELATIVE_MINOR = 9
@@ -61,9 +63,19 @@ class Form:
     manners: tuple[Manner, ...] = ()
 
     @property
+    def heads(self) -> range:
+        """The choruses that the melody is played in."""
+        return range(len(self.choruses))
+
+    @property
     def count_in(self) -> int:
         """Ticks before the first chorus."""
         return self.choruses[0]
+
+    def every_chorus(self, places: Sequence[tuple[int, T]]) -> Iterator[tuple[int, T]]:
+        """What holds from some ticks of the melody on, on the form's ticks in each chorus."""
+        for start in self.choruses:
+            yield from ((max(at - self.pickup, 0) + start, each) for at, each in places)
 
     def offset(self, chorus: int = 0) -> int:
         """Ticks to add to the melody's, so that it fits this chorus (from 0)."""

@@ -1,4 +1,5 @@
-"""What the players agree on before the count-in: where it is in two, where it breaks up."""
+"""What the players agree on before the count-in: the groove, where it is in two, breaks up,
+where chords keep silent, and how it builds."""
 
 from __future__ import annotations
 
@@ -10,7 +11,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from phrasing.band.ear import NOBODY, Ear
 from phrasing.band.form import ChordSpan, Form
+from phrasing.band.grooves import BALLAD, SWING, TWO_FEEL, Groove
+from phrasing.band.notation import AND, Choices, choices, one_of
 from phrasing.feel import Band, Feel
 from phrasing.score.melody import TICKS, Bar, Floats, Meter
 
@@ -59,7 +63,6 @@ GROUPS: dict[int, tuple[int, ...]] = {
     8: (4, 4),
     9: (3, 3, 3),
 }
-AND = 0.5
 
 
 @dataclass(frozen=True)
@@ -143,31 +146,42 @@ def grouped(count: int, meter: Meter) -> tuple[int, ...]:
 
 HALF_NOTE = 2
 BROKEN_BARS = 2
-BROKEN: dict[int, tuple[tuple[tuple[int, float], ...], ...]] = {
-    1: (((0, 0.0),),),
-    2: (((0, 0.0), (1, AND)), ((0, 0.0),)),
-    3: (((0, 0.0), (1, AND)), ((0, 0.0), (2, 0.0))),
-    4: (((0, 0.0), (1, AND), (3, 0.0)), ((0, 0.0), (2, AND)), ((0, 0.0), (1, AND), (2, AND))),
+BROKEN: dict[int, Choices] = {
+    1: choices("1"),
+    2: choices("1 2& | 1"),
+    3: choices("1 2& | 1 3"),
+    4: choices("1 2& 4 | 1 3& | 1 2& 3&"),
 }
-"""Broken time by the size of a group: (beat from 0, part of the beat) of each note."""
+"""Broken time by the size of a group."""
+Grooves = tuple[tuple[int, Groove], ...]
 SHORTEST_BROKEN = 4
 """Bars in a chorus that is long enough for a broken ending."""
+FOUR = 4
+"""Bars in which a player thinks ahead."""
+MORE_AT_FIRST = 1.15
+"""How much more often than on the whole chords keep silent in the first chorus."""
+RATHER_BUSY = 0.3
+"""How much likelier chords keep silent in a bar for each note that the melody has in it."""
 
 
 @dataclass(frozen=True, eq=False)
 class Plan:
     """The form in beats. Bars are given by their index.
 
+    ``grooves``: what is played from which tick on; ``ear``: the melody as the band hears it.
     ``two``: bars in two; ``broken``: bars of broken time before the last chord, with the ticks
-    that all players strike together; ``tops``: bars with which a section or a chorus begins.
-    ``brushes``: whether the drums take them.
+    that all players strike together; ``tops``: bars with which a section or a chorus begins;
+    ``silent``: bars in which the chords rest. ``brushes``: whether the drums take them.
     """
 
     form: Form
     band: Band
+    grooves: Grooves
+    ear: Ear
     two: frozenset[int]
     broken: Mapping[int, tuple[int, ...]]
     tops: frozenset[int]
+    silent: frozenset[int]
     brushes: bool
 
     @cached_property
@@ -205,6 +219,17 @@ class Plan:
         """The beat that a tick lies in."""
         return self.beats[max(bisect_right(self._beat_onsets, tick) - 1, 0)]
 
+    def beats_in(self, bar: int) -> tuple[Beat, ...]:
+        """The beats of a bar."""
+        return self._by_bar.get(bar, ())
+
+    @cached_property
+    def _by_bar(self) -> dict[int, tuple[Beat, ...]]:
+        groups: dict[int, list[Beat]] = {}
+        for beat in self.beats:
+            groups.setdefault(beat.bar, []).append(beat)
+        return {bar: tuple(beats) for bar, beats in groups.items()}
+
     def tempo(self, tick: int) -> float:
         """Quarter notes a minute at a tick."""
         return float(self.form.tempos.at(tick))
@@ -214,10 +239,38 @@ class Plan:
         full = self.form.bars[beat.bar].meter.pulse
         return self.tempo(beat.onset) * TICKS / max(full, TICKS)
 
+    def chorus(self, tick: int) -> int:
+        """The number of the chorus at a tick, from 0."""
+        return max(bisect_right(self.form.choruses, tick) - 1, 0)
+
+    def intensity(self, tick: int) -> float:
+        """How far the band has built up: 0 in the first chorus, 1 in the last of several."""
+        return _built(self.form, tick)
+
     def growth(self, tick: int) -> float:
         """dB by which the band plays stronger in later choruses."""
-        passed = sum(start <= tick for start in self.form.choruses) - 1
-        return min(self.band.growth * max(passed, 0), self.band.most_growth)
+        return min(self.band.growth * self.chorus(tick), self.band.most_growth)
+
+    def groove_in(self, bar: int) -> Groove:
+        """What is played in a bar."""
+        return _groove_at(self.grooves, self.form.bars[bar].onset)
+
+    def drums_in(self, bar: int) -> Groove:
+        """What the drummer plays in a bar, who keeps the sticks or the brushes in hand."""
+        groove = self.groove_in(bar)
+        if groove.style in (SWING.style, BALLAD.style) and self.brushes:
+            return BALLAD
+        in_two = bar in self.two and groove.style == SWING.style
+        return TWO_FEEL if groove.brushes or in_two else groove
+
+    def place_in_chorus(self, bar: int) -> int:
+        """How many bars of its chorus come before a bar."""
+        return bar - self._chorus_bars[bisect_right(self._chorus_bars, bar) - 1]
+
+    @cached_property
+    def _chorus_bars(self) -> list[int]:
+        starts = set(self.form.choruses)
+        return [0, *(i for i, bar in enumerate(self.form.bars) if bar.onset in starts)]
 
     def playing(self) -> Iterator[tuple[int, tuple[Beat, ...]]]:
         """The bars in which time is kept, each as (index, its beats)."""
@@ -230,7 +283,13 @@ class Plan:
 
 
 def plan_of(
-    form: Form, feel: Feel, rng: np.random.Generator, *, head_in_two: bool = False
+    form: Form,
+    feel: Feel,
+    rng: np.random.Generator,
+    *,
+    grooves: Grooves = ((0, SWING),),
+    ear: Ear = NOBODY,
+    head_in_two: bool = False,
 ) -> Plan:
     """The plan for a form: the first chorus in two if asked for, 2/2 always in two."""
     band = feel.band
@@ -241,14 +300,53 @@ def plan_of(
         if bar.meter.unit == HALF_NOTE or (head_in_two and bar.onset < head)
     }
     tempo = float(form.tempos.at(form.count_in))
+    first, last = grooves[0][1], _groove_at(grooves, form.end)
+    slow = first.style == SWING.style and tempo < band.drums.brushes_below
+    broken = dict(_broken(form, rng)) if last.breaks else {}
     return Plan(
         form=form,
         band=band,
+        grooves=grooves,
+        ear=ear,
         two=frozenset(two),
-        broken=dict(_broken(form, rng)),
+        broken=broken,
         tops=frozenset(_tops(form, band)),
-        brushes=tempo < band.drums.brushes_below,
+        silent=frozenset(_silent(form, grooves, ear, rng)) - broken.keys(),
+        brushes=first.brushes or slow,
     )
+
+
+def _groove_at(grooves: Grooves, tick: int) -> Groove:
+    return grooves[max(bisect_right(grooves, tick, key=lambda each: each[0]) - 1, 0)][1]
+
+
+def _silent(form: Form, grooves: Grooves, ear: Ear, rng: np.random.Generator) -> Iterator[int]:
+    """Bars in which the chords keep silent: some of every four, the melody's busiest first.
+
+    The first chord of a chorus is always stated.
+    """
+    stop = form.end if form.final is None else form.final
+    played = [i for i, bar in enumerate(form.bars) if form.count_in <= bar.onset < stop]
+    for first in range(0, len(played), FOUR):
+        four = played[first : first + FOUR]
+        four = [i for i in four if form.bars[i].onset not in form.choruses]
+        start = form.bars[played[first]].onset
+        share = _groove_at(grooves, start).rest * (MORE_AT_FIRST - _built(form, start) / 3)
+        count = int(len(four) * share + rng.uniform(-0.3, 1.0))
+        if 0 < count < len(four):
+            busy = [_notes_in(form.bars[index], ear) for index in four]
+            likely = np.exp(RATHER_BUSY * np.array(busy))
+            yield from rng.choice(four, count, replace=False, p=likely / likely.sum()).tolist()
+
+
+def _built(form: Form, tick: int) -> float:
+    """How far the band has built up: 0 in the first chorus, 1 in the last of several."""
+    chorus = max(bisect_right(form.choruses, tick) - 1, 0)
+    return chorus / max(len(form.choruses) - 1, 1)
+
+
+def _notes_in(bar: Bar, ear: Ear) -> int:
+    return ear.struck(bar.onset, bar.onset + bar.length)
 
 
 def _broken(form: Form, rng: np.random.Generator) -> Iterator[tuple[int, tuple[int, ...]]]:
@@ -265,9 +363,8 @@ def _broken(form: Form, rng: np.random.Generator) -> Iterator[tuple[int, tuple[i
 
 
 def _struck(group: tuple[Beat, ...], rng: np.random.Generator) -> Iterator[int]:
-    figures = BROKEN[len(group)]
-    for place, part in figures[int(rng.integers(len(figures)))]:
-        yield group[place].at(part)
+    for spot in one_of(BROKEN[len(group)], rng):
+        yield group[spot.place].at(spot.part)
 
 
 def _tops(form: Form, band: Band) -> Iterator[int]:

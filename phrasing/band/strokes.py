@@ -18,6 +18,8 @@ from phrasing.performing.performance import Part, freed
 from phrasing.performing.swing import SwingMap, swing_map, swinging
 from phrasing.score.melody import TICKS, Floats, Melody
 
+TRIPLET = 0.64
+"""Where in its beat a swung "and" lies that is heard as a triplet's last note (0.667 there)."""
 MOST_DEVIATIONS = 2.5
 """Standard deviations beyond which no stroke strays."""
 
@@ -71,14 +73,21 @@ class BandClock:
     ratio: float
 
     def place(self, ticks: Sequence[int]) -> Floats:
-        """Performed ticks: the "and" of a beat by the ride's ratio, all else as written."""
+        """Performed ticks: the "and" of a beat by the ride's ratio, all else as written.
+
+        Where the ride swings like a triplet or harder, the last note of a triplet is struck
+        with its "and": apart, they would sound like a mistake.
+        """
         at = np.asarray(ticks, dtype=np.int64)
         if not len(at):
             return np.zeros(0)
         starts = self.beats.starts
         beat = np.clip(np.searchsorted(starts, at, "right") - 1, 0, len(starts) - 2)
-        halfway = 2 * (at - starts[beat]) == starts[beat + 1] - starts[beat]
-        return np.where(halfway, self.beats.swung(at), at.astype(np.float64))
+        start, length = starts[beat], starts[beat + 1] - starts[beat]
+        halfway = 2 * (at - start) == length
+        last = (3 * (at - start) == 2 * length) & (self.beats.off[beat] >= TRIPLET)
+        half = np.where(last, start + length // 2, at)
+        return np.where(halfway | last, self.beats.swung(half), at.astype(np.float64))
 
 
 def clock_of(form: Form, feel: Feel) -> BandClock:

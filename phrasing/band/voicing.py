@@ -240,20 +240,27 @@ def _own_cost(pitches: tuple[int, ...], comping: Comping) -> float:
 
 
 def led(
-    choices: Sequence[list[Voicing]], comping: Comping, rng: np.random.Generator
+    choices: Sequence[list[Voicing]],
+    comping: Comping,
+    rng: np.random.Generator,
+    beside: Sequence[Floats] | None = None,
 ) -> list[Voicing]:
-    """One voicing for each chord, the voices moving as little as they can.
+    """One voicing for each chord, the voices moving as little as they can, the top moving.
 
+    ``beside``: for each chord, what each of its voicings costs besides its own cost.
     Dynamic programming: exact for the costs of ``feel.Comping``, but for ``surprise``.
     """
     if not choices:
         return []
-    cost = _own(choices[0], comping, rng)
+    own = [_own(voicings, comping, rng) for voicings in choices]
+    if beside is not None:
+        own = [mine + more for mine, more in zip(own, beside, strict=True)]
+    cost = own[0]
     came_from = []
-    for before, here in pairwise(choices):
+    for (before, here), mine in zip(pairwise(choices), own[1:], strict=True):
         ways = cost[:, None] + _movement(before, here, comping)
         came_from.append(ways.argmin(axis=0))
-        cost = ways.min(axis=0) + _own(here, comping, rng)
+        cost = ways.min(axis=0) + mine
     line = [int(cost.argmin())]
     for best in reversed(came_from):
         line.append(int(best[line[-1]]))
@@ -271,6 +278,6 @@ def _movement(before: list[Voicing], here: list[Voicing], comping: Comping) -> F
 
 
 def _move(a: tuple[int, ...], b: tuple[int, ...], comping: Comping) -> float:
-    top = abs(a[-1] - b[-1])
+    top = abs(a[-1] - b[-1]) or comping.still / max(comping.top, 1e-9)
     inner = sum(min(abs(p - q) for q in a) for p in b) / len(b)
     return comping.top * top + comping.inner * inner

@@ -12,7 +12,7 @@ import numpy as np
 from phrasing.band.band import Backing, Player, accompany
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
-from phrasing.lesson.playalong import band_feel, melody_over
+from phrasing.lesson.playalong import melody_over
 from phrasing.performing.performance import Part, Performance, joined, moved, of_notes, perform
 from phrasing.score.keys import keys_of
 from phrasing.score.melody import Bar, Melody, TempoMap, checked_tempo
@@ -291,7 +291,14 @@ def _band(lesson: Lesson, melody: Melody, players: Sequence[Player], seed: int) 
     if not melody.chords:
         players = [player for player in players if player == "drums"]
     return accompany(
-        melody, band_feel(lesson.feel), count_in=1, parts=players, ending=False, seed=seed
+        melody,
+        lesson.feel,
+        count_in=1,
+        parts=players,
+        ending=False,
+        style=lesson.style,
+        marking=lesson.marking if len(melody) else None,
+        seed=seed,
     )
 
 

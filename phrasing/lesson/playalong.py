@@ -9,7 +9,6 @@ from phrasing.band.band import PLAYERS, Backing, Player, accompany
 from phrasing.band.drums import Clicks
 from phrasing.band.voicing import Instrument as Comping
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.request import BandRequest
 from phrasing.marking.marking import Marking
@@ -43,7 +42,7 @@ def band_for(lesson: Lesson, request: BandRequest) -> Backing:
             raise PhrasingError(f"{name} {value}: choose {' or '.join(choices)}.")
     return accompany(
         lesson.melody,
-        band_feel(lesson.feel),
+        lesson.feel,
         choruses=request.choruses,
         count_in=request.count_in,
         clicks=CLICKS[request.clicks],
@@ -51,15 +50,10 @@ def band_for(lesson: Lesson, request: BandRequest) -> Backing:
         parts=players_of(request),
         comping=comping,
         head_in_two=request.two,
+        style=lesson.style,
+        marking=lesson.marking,
         seed=request.seed,
     )
-
-
-def band_feel(feel: Feel) -> Feel:
-    """The feel with a ratio that was asked for given to the ride, whose beat all share."""
-    if not feel.swing.by_tempo or feel.swing.ride_by_tempo:
-        return feel
-    return replace(feel, swing=replace(feel.swing, ride_by_tempo=feel.swing.by_tempo))
 
 
 def melody_over(

@@ -13,12 +13,12 @@ A chart looks like this::
     | Fm7 / / B♭7 | N.C. | Cmaj7 | |
 
 Settings: ``title``, ``tempo`` (quarter notes a minute), ``meter`` (such as 3/4), ``key``
-(such as Bb or F#m), ``swing`` (a ratio such as 2, or straight) and ``style`` (such as
-ballad). All but the title may change between lines of bars. Any other word with a colon
-names a section. Chords share their bar evenly on its beats, the earlier ones longer where they
-do not divide; with slashes every chord and every slash is a beat. ``%`` plays the bar before
-again, an empty bar goes on with its chord, ``|: … :|`` is repeated (``:| x3``: played three
-times), and ``1.`` or ``1,2.`` opens an ending.
+(such as Bb or F#m), ``swing`` (a ratio such as 2, or straight) and ``style`` or ``feel``
+(such as ballad or bossa). All but the title may change between lines of bars. Any other word
+with a colon names a section. Chords share their bar evenly on its beats, the earlier ones
+longer where they do not divide; with slashes every chord and every slash is a beat. ``%`` plays
+the bar before again, an empty bar goes on with its chord, ``|: … :|`` is repeated (``:| x3``:
+played three times), and ``1.`` or ``1,2.`` opens an ending.
 """
 
 from __future__ import annotations
@@ -139,8 +139,8 @@ def _style(settings: Settings, value: str) -> Settings:
     said = style_in_words(value)
     if said is None:
         raise ValueError(
-            f"the style “{value}” is not known; write style: {', '.join(STYLE)} or a word such "
-            "as bossa."
+            f"the style “{value}” is not known; write style: {', '.join(STYLE)}, or what the "
+            "band plays: two-feel, jazz waltz, bossa, samba, 12/8."
         )
     agrees = settings.swing is not None and said.is_even == (settings.swing == 1.0)
     return replace(settings, style_words=value, swing=settings.swing if agrees else None)
@@ -153,6 +153,7 @@ READERS: dict[str, Callable[[Settings, str], Settings]] = {
     "key": _key,
     "swing": _swing,
     "style": _style,
+    "feel": _style,
 }
 
 
