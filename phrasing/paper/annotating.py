@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from phrasing.marking.marking import Marking
 from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
 from phrasing.paper.notes import add, parsed
-from phrasing.reading.musicxml.bars import number
 from phrasing.reading.musicxml.file import note_names, open_score
+from phrasing.reading.musicxml.measures import number
 from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.score.melody import Melody
 from phrasing.score.pitches import pitch_class, place_of

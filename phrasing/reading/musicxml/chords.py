@@ -8,14 +8,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from phrasing.errors import PhrasingError
-from phrasing.reading.musicxml.bars import (
-    ZERO,
-    AtPlace,
-    PartBar,
-    Transposition,
-    Transpositions,
-    number,
-)
+from phrasing.reading.musicxml.bars import AtPlace, Transposition, Transpositions
+from phrasing.reading.musicxml.measures import ZERO, PartBar, number
 from phrasing.score.chords import parse_chord
 from phrasing.score.pitches import STEPS, name_of, place_of
 

@@ -68,20 +68,24 @@ def note_names(tree: etree._ElementTree) -> dict[etree._Element, str]:
     that way. The same file always gives the same names, and a file written with these as its
     ids gives them again.
     """
-    root = tree.getroot()
-    taken = [own for element in root.iter("*") if (own := element.get("id"))]
+    named = [(element, element.get("id", "")) for element in _named_elements(tree)]
     prefix = "n"
-    while any(own.startswith(prefix) and own[len(prefix) :].isdigit() for own in taken):
+    while any(own.startswith(prefix) and own[len(prefix) :].isdigit() for _, own in named):
         prefix += "n"
+    notes = list(tree.getroot().iter("note"))
+    names = {note: f"{prefix}{place}" for place, note in enumerate(notes, 1)}
     seen: set[str] = set()
-    names: dict[etree._Element, str] = {}
-    for element in root.iter("*"):
-        own = element.get("id", "")
-        if element.tag == "note":
-            fresh = own and own not in seen
-            names[element] = own if fresh else f"{prefix}{len(names) + 1}"
+    for element, own in named:
+        if element.tag == "note" and own not in seen:
+            names[element] = own
         seen.add(own)
     return names
+
+
+def _named_elements(tree: etree._ElementTree) -> list[etree._Element]:
+    """All elements that have an id, in document order."""
+    found: Any = tree.getroot().xpath("descendant-or-self::*[@id != '']")
+    return list(found)
 
 
 def chord_of(note: etree._Element) -> list[etree._Element]:

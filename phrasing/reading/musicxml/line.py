@@ -9,14 +9,8 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from phrasing.reading.musicxml.bars import (
-    ZERO,
-    PartBar,
-    Placed,
-    Transpositions,
-    number,
-    sounding,
-)
+from phrasing.reading.musicxml.bars import Transpositions, sounding
+from phrasing.reading.musicxml.measures import ZERO, PartBar, Placed, number
 from phrasing.reading.musicxml.parts import is_slash
 
 if TYPE_CHECKING:

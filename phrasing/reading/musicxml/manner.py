@@ -13,14 +13,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from phrasing.reading.musicxml.bars import (
-    ZERO,
-    AtPlace,
-    PlayedBar,
-    in_force,
-    number,
-    value_length,
-)
+from phrasing.reading.musicxml.bars import AtPlace, PlayedBar, in_force
+from phrasing.reading.musicxml.measures import ZERO, number, value_length
 from phrasing.reading.musicxml.signs import Parts, Said, said, sounds_of, words_of
 from phrasing.score.melody import Manner
 from phrasing.style import double_time_in_words, sixteenths_in_words, style_in_words

@@ -19,20 +19,18 @@ from phrasing.reading.musicxml.bars import (
     LONGEST_BAR,
     AtPlace,
     BarShape,
-    PartBar,
     PlayedBar,
     Transpositions,
     bar_shapes,
     every_time,
     in_force,
-    number,
-    part_bars,
     played_bars,
 )
 from phrasing.reading.musicxml.chords import chord_symbols
 from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
 from phrasing.reading.musicxml.manner import manners
+from phrasing.reading.musicxml.measures import PartBar, number, part_bars
 from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
 from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.reading.musicxml.bars import number
+from phrasing.reading.musicxml.measures import number
 from phrasing.score.instruments import (
     BY_KEY,
     CONCERT,
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 DRUM_CHANNEL = "10"
 """The General MIDI channel of drum kits, counted from 1 as MusicXML does."""
+MELODIC = (
+    "count(.//note[pitch][not(cue)][not(grace)][not(normalize-space(notehead) = 'slash')])"
+)
 ENOUGH = Fraction(1, 4)
 """A melody has at least this share of the busiest part's notes."""
 LEADING = re.compile(r"\b(melod|lead|vocal|voice|solo|sopran|singer|tune)", re.IGNORECASE)
@@ -112,14 +115,9 @@ def _text(element: etree._Element, path: str) -> str:
 
 
 def _count_notes(part: etree._Element) -> int:
-    return sum(is_melodic(note) for note in part.iter("note"))
-
-
-def is_melodic(note: etree._Element) -> bool:
-    """Whether a note has a pitch to be played: no rest, cue, drum or rhythm slash."""
-    if note.find("pitch") is None or note.find("cue") is not None:
-        return False
-    return note.find("grace") is None and not is_slash(note)
+    """How many notes have a pitch to be played: no rest, cue, grace, drum or rhythm slash."""
+    count: Any = part.xpath(MELODIC)
+    return int(count)
 
 
 def is_slash(note: etree._Element) -> bool:

@@ -8,14 +8,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from phrasing.reading.musicxml.bars import (
-    ZERO,
-    AtPlace,
-    BarShape,
-    PartBar,
-    number,
-    value_length,
-)
+from phrasing.reading.musicxml.bars import AtPlace, BarShape
+from phrasing.reading.musicxml.measures import ZERO, PartBar, number, value_length
 from phrasing.reading.repeats import BarSigns
 from phrasing.score.melody import SMF_TEMPO
 
@@ -39,9 +33,8 @@ def said(parts: Parts, *tags: str) -> Iterator[Said]:
     """All children of measures with these tags, part by part and in order."""
     for part in parts:
         for index, bar in enumerate(part):
-            for placed in bar.placed:
-                if placed.element.tag in tags:
-                    yield Said(index, placed.at, placed.element)
+            for placed in bar.all(*tags):
+                yield Said(index, placed.at, placed.element)
 
 
 def sounds_of(element: etree._Element) -> Iterator[etree._Element]:
@@ -199,7 +192,7 @@ def _with_jumps(bar: BarSigns, jumps: _Jumps, index: int) -> BarSigns:
 
 
 def _barlines(bar: PartBar) -> Iterator[etree._Element]:
-    return (placed.element for placed in bar.all("barline"))
+    return bar.element.iterchildren("barline")
 
 
 def _has_repeats(part: Sequence[PartBar]) -> bool:
