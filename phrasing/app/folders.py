@@ -59,6 +59,7 @@ def recorded(
                 rate=form.samples_a_second,
                 loudness=form.loudness,
                 packing=form.packing,
+                channels=form.channels,
                 soundfont=find_soundfont(form.soundfont),
                 lead=lead,
                 progress=progress,
@@ -136,10 +137,11 @@ def examples() -> Path:
 # The listening page as a file: the versions recorded, and everything put on one page.
 
 NAME = "listen.html"
-LONG = ((290.0, 0.7), (220.0, 0.5))
-"""Seconds of sound on a page, all versions together, from which its MP3 files are packed so
-tightly (0 to 1). A band, which takes most room, was measured at 82 and 102 kbit a second, and
-at 122 as usual: 32 bars at 60 in three versions stay below 6 MB."""
+ROOMY = (2, None)
+PACKED = ((260.0, (1, 0.99)), (220.0, (1, 0.8)), (160.0, (1, 0.5)), (100.0, (1, None)))
+"""Seconds of sound on a page, all versions together, from which its MP3 files are in so many
+channels and packed so tightly (0 to 1). Measured for a melody: 108 kbit a second as usual in
+two channels, and 63, 55, 42 and 36 in one: 32 bars at 60 in three versions stay below 3 MB."""
 
 
 def page_place(output: Path | None, folder: Path) -> Path:
@@ -154,14 +156,16 @@ def write_listening_page(
     """Write the one page of the plan; returns why it has no sound, None where it has.
 
     Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
-    browser plays, and of long pieces packed more tightly, so that the page can be sent. The
+    browser plays, and of long pieces in one channel and packed more tightly, so that the page
+    can be sent. The
     folder is made if need be.
     """
     from phrasing.page.listening import listening_page
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
     seconds = sum(float(p.tempos.seconds(p.end)) for p in performances.values())
-    compressed = replace(form, format="mp3", rate=44100, packing=packing_for(seconds))
+    channels, packing = packing_for(seconds)
+    compressed = replace(form, format="mp3", rate=44100, packing=packing, channels=channels)
     with plan.writing([plan.asked.name]) as made:
         recording, no_sound = recorded(performances, made.scratch, compressed)
         content = listening_page(lesson, versions, recording)
@@ -169,9 +173,13 @@ def write_listening_page(
     return no_sound
 
 
-def packing_for(seconds: float) -> float | None:
-    """How tightly so much sound is packed (all versions together); None for the usual."""
-    return next((packing for long, packing in LONG if seconds >= long), None)
+def packing_for(seconds: float) -> tuple[int, float | None]:
+    """Channels and packing for so much sound (all versions together).
+
+    >>> packing_for(60.0)
+    (2, None)
+    """
+    return next((how for long, how in PACKED if seconds >= long), ROOMY)
 
 
 # The practice folder: sound files that sort in the order of practice, a playlist, a page.

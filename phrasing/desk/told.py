@@ -15,8 +15,8 @@ from phrasing.desk.work import Work
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.marking.precedence import RULE_NAMES
-from phrasing.page.listening import facts, rule_uses
-from phrasing.page.score import DrawnScore, draw_sheet, scale_for
+from phrasing.page.facts import facts, rule_uses
+from phrasing.page.score import draw_score
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.melody import FASTEST, SLOWEST
@@ -137,18 +137,12 @@ def _typed(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def drawn(work: Work) -> list[dict[str, Any]]:
-    """The score of each shaped version: its systems by layout as SVG, and the glyphs."""
+def drawn(work: Work) -> dict[str, Any]:
+    """The score with a layer for each version: its systems by layout as SVG, and the glyphs."""
     lesson = work.lesson
     read = as_written(lesson.melody, lesson.instrument)
-    shaped = [version for version in work.versions if version.marking]
-    scale = scale_for(shaped)
-    sheets = [draw_sheet(lesson, read, work.versions[0], each, scale) for each in shaped]
-    return [_sheet(sheet) for sheet in sheets]
-
-
-def _sheet(sheet: DrawnScore) -> dict[str, Any]:
-    return {"layouts": sheet.layouts, "glyphs": sheet.glyphs}
+    score = draw_score(lesson, read, work.versions, shown=1)
+    return {"layouts": score.layouts, "glyphs": score.glyphs}
 
 
 def touched(before: Work, after: Work) -> tuple[float, float] | None:

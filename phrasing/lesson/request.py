@@ -42,7 +42,7 @@ class SoundForm:
     """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second.
 
     Without a ``rate`` it is 44100, and 48000 for opus, which has no other. ``packing``: how
-    tightly MP3 is packed, 0 to 1 (None: as usual).
+    tightly MP3 is packed, 0 to 1 (None: as usual). ``channels``: 2, or 1 for both sides mixed.
     """
 
     soundfont: Path | None = None
@@ -51,6 +51,7 @@ class SoundForm:
     bits: int = 16
     loudness: float = -18.0
     packing: float | None = None
+    channels: int = 2
 
     @property
     def kind(self) -> Format:

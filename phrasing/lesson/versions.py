@@ -28,7 +28,8 @@ class Version:
 
     ``shape`` has a level and a gate for each note of the melody. ``marking`` and ``reasons``
     (notes named as the instrument's player reads them) are None where nothing is shaped.
-    ``lead``: ticks of the performance before the melody's first bar.
+    ``lead``: ticks of the performance before the melody's first bar. ``about``: a sentence for
+    those who choose it, such as what it gains and what it costs.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Version:
     marking: Marking | None = None
     reasons: tuple[str | None, ...] | None = None
     lead: int = 0
+    about: str | None = None
 
     @cached_property
     def part(self) -> Part:

@@ -11,25 +11,23 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
-from phrasing.marking.lines import LINE_RULES
-from phrasing.marking.marking import Marking
-from phrasing.marking.rules import RULES
-from phrasing.page.score import DrawnScore, draw_sheet, scale_for
+from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
+from phrasing.page.score import DrawnScore, draw_score
 from phrasing.page.scripts import bundled, static
+from phrasing.paper.drawing import element
+from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.melody import Bar, Floats, Melody
+from phrasing.score.melody import Bar, Melody
 from phrasing.score.transposing import as_written
-from phrasing.score.words import bar_name, name_at, where
+from phrasing.score.words import bar_name, beat_name, length_name, name_at, where
 
 if TYPE_CHECKING:
     from phrasing.sound.soundfiles import Recording
@@ -38,188 +36,8 @@ if TYPE_CHECKING:
 LAME_DELAY_AT = 21
 """Bytes from the word "LAME" in an MP3's first frame to the encoder's delay (12 bits), as the
 encoder's info tag has it (from memory, checked against what browsers decode)."""
-ONE_ATTACK = 0.05
-"""Seconds: two notes struck closer together (a late soloist against the ride) are slowed down
-as one."""
 DECODER_DELAY = 529
 """Samples by which an MP3 decoder is late by itself (from memory, checked likewise)."""
-
-
-@dataclass(frozen=True)
-class RuleUse:
-    """Where a rule applied: the runs of notes (first, last) of which each is one instance.
-
-    ``sentence``: about the first of them. ``effect``: what a rule over the line does, None
-    for a rule that gives a note its mark.
-    """
-
-    name: str
-    sentence: str
-    runs: tuple[tuple[int, int], ...]
-    effect: str | None = None
-
-    @property
-    def notes(self) -> list[int]:
-        """All notes of all runs."""
-        return [note for first, last in self.runs for note in range(first, last + 1)]
-
-
-def mp3_delay(content: bytes) -> int:
-    """Samples by which a decoder that takes no notice of the encoder's tag is late."""
-    at = content.find(b"LAME", 0, 1000)
-    encoder = 0
-    if at >= 0:
-        high, low = content[at + LAME_DELAY_AT], content[at + LAME_DELAY_AT + 1]
-        encoder = high << 4 | low >> 4
-    return encoder + DECODER_DELAY
-
-
-def facts(
-    lesson: Lesson, read: Melody, versions: Sequence[Version], uses: Sequence[RuleUse]
-) -> dict[str, Any]:
-    """Bars, notes, versions and rules, without the sound.
-
-    ``read``: the melody as its player reads it, after whose notes the texts name them.
-    """
-    melody = lesson.melody
-    sheets = [index for index, version in enumerate(versions) if version.marking]
-    return {
-        "tempo": round(lesson.tempo, 3),
-        "bars": [_bar(melody, bar) for bar in melody.bars],
-        "notes": [
-            {
-                "name": name_at(read, i),
-                "place": where(read, i),
-                "bar": int(bar),
-                "example": example(melody, i, i),
-            }
-            for i, bar in enumerate(melody.bar_index)
-        ],
-        "versions": [
-            _version(version, sheets.index(index) if index in sheets else 0)
-            for index, version in enumerate(versions)
-        ],
-        "rules": [
-            {
-                "name": use.name,
-                "notes": use.notes,
-                "effect": use.effect,
-                "first": example(melody, *use.runs[0]),
-            }
-            for use in uses
-        ],
-    }
-
-
-def _seconds(values: ArrayLike) -> list[float]:
-    return [round(float(value), 5) for value in np.asarray(values)]
-
-
-def _bar(melody: Melody, bar: Bar) -> dict[str, Any]:
-    """A bar; ``count`` beats of ``beat`` seconds lead into it, strong every ``meter``."""
-    beat = bar.meter.pulse
-    start, one, end = melody.tempos.seconds(
-        [bar.onset, bar.onset + beat, bar.onset + bar.length]
-    )
-    return {
-        "name": bar_name(bar),
-        "number": bar.number,
-        "from": round(float(start), 5),
-        "to": round(float(end), 5),
-        "beat": round(float(one - start), 5),
-        "meter": bar.meter.bar_length / beat,
-        "count": (bar.meter.bar_length + bar.offset) / beat,
-        "offset": bar.offset / beat,
-    }
-
-
-def _version(version: Version, sheet: int) -> dict[str, Any]:
-    marks: list[str | None] = [None] * len(version.shape.level)
-    if version.marking:
-        marks = [
-            None if code == UNMARKED else MARK_NAMES[code]
-            for code in version.marking.mark.tolist()
-        ]
-    return {
-        "name": version.name,
-        "sheet": sheet,
-        "shaped": version.marking is not None,
-        "onset": _seconds(version.onset),
-        "struck": _seconds(_apart(version.struck)),
-        "release": _seconds(version.release),
-        "level": [round(float(level), 1) for level in version.shape.level],
-        "mark": marks,
-        "why": list(version.reasons or marks),
-    }
-
-
-def _apart(struck: Floats) -> Floats:
-    """The times without those that follow another so soon that one attack holds both."""
-    kept: list[float] = []
-    for seconds in struck.tolist():
-        if not kept or seconds - kept[-1] >= ONE_ATTACK:
-            kept.append(seconds)
-    return np.array(kept)
-
-
-# Rules
-
-
-def rule_uses(lesson: Lesson, read: Melody) -> list[RuleUse]:
-    """Every rule that shaped this melody, the strongest first, then those over the line."""
-    return [*_mark_rules(lesson, read), *_line_rules(lesson.marking, read)]
-
-
-def _mark_rules(lesson: Lesson, read: Melody) -> Iterator[RuleUse]:
-    marking = lesson.marking
-    for code, rule in enumerate(RULES):
-        notes = np.flatnonzero(marking.rule == code).tolist()
-        if notes:
-            place, reason = where(read, notes[0]), lesson.written_reasons[notes[0]]
-            yield RuleUse(rule.name, f"{place}: {reason}", tuple((i, i) for i in notes))
-
-
-def _line_rules(marking: Marking, read: Melody) -> Iterator[RuleUse]:
-    runs, falls = _line_runs(marking), swell_reasons(read, marking)
-    for rule in LINE_RULES:
-        if not runs[rule.name] or rule.name in marking.left_out:
-            continue
-        sentence = falls[0] if rule.name == "descending-run" else rule.effect
-        yield RuleUse(rule.name, sentence, runs[rule.name], rule.effect)
-
-
-def _line_runs(marking: Marking) -> dict[str, tuple[tuple[int, int], ...]]:
-    """For each rule over the line, the runs of notes it shapes."""
-
-    def alone(mask: ArrayLike) -> tuple[tuple[int, int], ...]:
-        return tuple((i, i) for i in np.flatnonzero(mask).tolist())
-
-    phrases = marking.phrases
-    return {
-        "descending-run": tuple((s.first, s.last) for s in marking.swells),
-        "line-flow": alone(marking.flow),
-        "repeated-note": alone(marking.repeated),
-        "tongued-gap": alone(marking.tongued & ~marking.joined),
-        "phrase-arch": tuple((p.first, p.last) for p in phrases if p.peak is not None),
-        "pickup": tuple((p.first, p.first + p.pickup - 1) for p in phrases if p.pickup),
-    }
-
-
-def example(melody: Melody, first: int, last: int) -> tuple[float, float]:
-    """From when to when to play so that notes ``first`` to ``last`` are heard in their place.
-
-    The whole bars that hold them, the note that leads to the first of them, and the note that
-    the last one leads to.
-    """
-    until = melody.onset + melody.length
-    if first and until[first - 1] == melody.onset[first]:
-        first -= 1
-    if last + 1 < len(melody) and until[last] == melody.onset[last + 1]:
-        last += 1
-    starts = melody.bars[int(melody.bar_index[first])]
-    ends = melody.bars[int(melody.bar_index_at(until[last] - 1))]
-    seconds = melody.tempos.seconds([starts.onset, ends.onset + ends.length])
-    return round(float(seconds[0]), 5), round(float(seconds[1]), 5)
 
 
 STYLES = ("page.css", "print.css")
@@ -241,27 +59,31 @@ def listening_page(
     known["sound"] = (
         _sound_facts(recording, sounds[0], versions[0].starts) if recording else None
     )
-    sheets = _sheets(lesson, read, versions)
+    score = draw_score(lesson, read, versions, shown=known["shown"])
+    known["key"] = _key(known)
     style = "".join(map(static, STYLES))
-    script = bundled("start")
-    numbers = [bar.number for bar in lesson.melody.bars]
+    script = bundled("listening")
     blanks = {
         "policy": _policy(style, script),
         "style": style,
         "script": script,
         "title": _text(lesson.melody.title or lesson.source.stem),
         "about": _about(lesson),
+        "told": _told(lesson),
         "notices": "" if recording else f'<p class="notice">{SILENT}</p>',
         "waiting": WAITING if recording else "",
-        "buttons": _lines(_version_button, versions),
+        "buttons": "\n".join(
+            _version_button(number, version, number == known["shown"])
+            for number, version in enumerate(versions)
+        ),
         "first_bar": _text(bar_name(lesson.melody.bars[0])),
-        "low": str(min(numbers)),
-        "high": str(max(numbers)),
+        "bars": _lines(_bar_option, lesson.melody.bars),
         "count": str(len(versions)),
-        "glyphs": "".join(_glyphs(sheets).values()),
-        "sheets": _lines(_sheet, sheets),
+        "glyphs": "".join(score.glyphs.values()),
+        "score": _layouts(score),
         "rules": _lines(_rule, uses),
         "marks": _marks(lesson, read),
+        "words": _lines(lambda _, bar: _bar_in_words(lesson, read, bar), lesson.melody.bars),
         "recordings": _lines(_embedded, sounds),
         "facts": _json(known),
     }
@@ -272,7 +94,7 @@ SILENT = (
     "There is no sound on this page: no synthesizer or soundfont was found when it was made."
     " “phrasing sounds” tells what to install."
 )
-WAITING = "The recordings are being unpacked."
+WAITING = "Unpacking the sound."
 
 
 def _lines(write: Callable[[int, Any], str], things: Sequence[Any]) -> str:
@@ -311,6 +133,16 @@ def _json(value: Any) -> str:
 # Sound
 
 
+def mp3_delay(content: bytes) -> int:
+    """Samples by which a decoder that takes no notice of the encoder's tag is late."""
+    at = content.find(b"LAME", 0, 1000)
+    encoder = 0
+    if at >= 0:
+        high, low = content[at + LAME_DELAY_AT], content[at + LAME_DELAY_AT + 1]
+        encoder = high << 4 | low >> 4
+    return encoder + DECODER_DELAY
+
+
 def _sounds(recording: Recording, count: int) -> list[bytes]:
     return [recording.files[str(number)].path.read_bytes() for number in range(count)]
 
@@ -334,55 +166,86 @@ def _embedded(number: int, content: bytes) -> str:
 
 
 def _about(lesson: Lesson) -> str:
-    ratio = "even eighths" if lesson.ratio < 1.05 else f"swing {lesson.ratio:.2f} : 1"
-    words = [
-        str(lesson.melody.meter),
-        f"{lesson.tempo:g} quarter notes a minute",
-        ratio,
-        lesson.instrument.name,
-    ]
-    about = ", ".join(words)
-    if lesson.instrument.transposition % 12:
-        about += ", notes named as written for it"
-    return _text(f"{about}. {lesson.style_sentence}")
+    even = lesson.ratio < 1.05
+    return _text(
+        " · ".join(
+            [
+                str(lesson.melody.meter),
+                f"♩ = {lesson.tempo:g}",
+                "even eighths" if even else f"swing {lesson.ratio:.1f} : 1",
+                lesson.instrument.name,
+            ]
+        )
+    )
 
 
-def _version_button(number: int, version: Version) -> str:
-    pressed = "false" if number else "true"
+def _told(lesson: Lesson) -> str:
+    """What was decided for the whole piece, in sentences."""
+    named = f" Notes are named as written for the {lesson.instrument.name}."
+    return _text(lesson.style_sentence + named * bool(lesson.instrument.transposition % 12))
+
+
+def _version_button(number: int, version: Version, pressed: bool) -> str:
     return (
-        f'<button type="button" aria-pressed="{pressed}" data-needs-sound disabled>'
+        f'<button type="button" aria-pressed="{str(pressed).lower()}">'
         f"<kbd>{number + 1}</kbd><span>{_text(version.name)}</span></button>"
     )
 
 
-def _sheets(lesson: Lesson, read: Melody, versions: Sequence[Version]) -> list[DrawnScore]:
-    """A score for each version that is shaped."""
-    shaped = [version for version in versions if version.marking]
-    scale = scale_for(shaped)
-    return [draw_sheet(lesson, read, versions[0], version, scale) for version in shaped]
+def _bar_option(number: int, bar: Bar) -> str:
+    words = bar_name(bar).removeprefix("bar ")
+    return f'<option value="{number}">{_text(words)}</option>'
 
 
-def _glyphs(sheets: Sequence[DrawnScore]) -> dict[str, str]:
-    return {name: glyph for sheet in sheets for name, glyph in sheet.glyphs.items()}
-
-
-def _sheet(number: int, sheet: DrawnScore) -> str:
-    layouts = "".join(
+def _layouts(score: DrawnScore) -> str:
+    return "".join(
         f'<div class="layout {name}">{"".join(systems)}</div>'
-        for name, systems in sheet.layouts.items()
+        for name, systems in score.layouts.items()
     )
-    return f'<div class="sheet"{" hidden" if number else ""}>{layouts}</div>'
+
+
+def _bar_in_words(lesson: Lesson, read: Melody, bar: Bar) -> str:
+    """A bar as words: when each of its notes begins, what it is, how long, with which mark."""
+    inside = np.flatnonzero((read.onset >= bar.onset) & (read.onset < bar.onset + bar.length))
+    notes = [_note_in_words(lesson, read, i) for i in inside.tolist()]
+    words = "; ".join(notes) or "no new note"
+    return f"<li>{_text(f'{bar_name(bar)}: {words}.')}</li>"
+
+
+def _note_in_words(lesson: Lesson, read: Melody, i: int) -> str:
+    code = int(lesson.marking.mark[i])
+    mark = "" if code == UNMARKED else f", {MARK_NAMES[code]}"
+    return f"{beat_name(read, i)}, {name_at(read, i)}, {length_name(int(read.length[i]))}{mark}"
+
+
+def _key(known: Mapping[str, Any]) -> str:
+    """What this page remembers a visitor's settings by: the same for the same page."""
+    return hashlib.sha256(_json(known).encode("utf-8")).hexdigest()[:16]
 
 
 def _rule(number: int, use: RuleUse) -> str:
     times = "once" if len(use.runs) == 1 else f"{len(use.runs)} times"
+    name = _text(in_words(use.name))
     return (
-        f"<li><strong>{_text(use.name)}</strong><p>{_text(use.sentence)} ({times}).</p>"
+        f"<li>{_sign(use.mark)}<p><strong>{name}</strong> "
+        f'<span class="times">{times}</span></p>'
         f'<button type="button" class="example" data-rule="{number}" data-needs-sound disabled'
-        f' aria-label="{_text(use.name)}: plain, then shaped">Plain, then shaped</button>'
+        f' aria-label="Hear {name}: plain, then shaped">Hear it</button>'
         f'<button type="button" data-light="{number}" aria-pressed="false"'
-        f' aria-label="{_text(use.name)}: light up its notes">Show its notes</button></li>'
+        f' aria-label="Show the notes of {name}">Show its notes</button>'
+        f"<details><summary>Why</summary><p>{_text(use.sentence)}.</p></details></li>"
     )
+
+
+def _sign(mark: str | None) -> str:
+    """A mark as it stands at a note; an empty place for what has no sign."""
+    from lxml import etree
+
+    root = element("svg", None, viewBox="-1 -11 24 15", aria_hidden="true")
+    root.set("class", "sign")
+    if mark is not None:
+        draw_sign(root, mark, 1.0, 0.0)
+    return etree.tostring(root, encoding="unicode")
 
 
 def _marks(lesson: Lesson, read: Melody) -> str:

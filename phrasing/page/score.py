@@ -7,6 +7,7 @@ choose, and to light up while it sounds), the staff, and the picture of the shap
 from __future__ import annotations
 
 import math
+import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -16,13 +17,13 @@ import numpy as np
 
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
+from phrasing.page.ink import inked, layer, layered, strokes
 from phrasing.paper.drawing import SVG, element
 from phrasing.paper.engraving import SPACE, Engraving, System, engrave
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.notes import drafted, note_ids
-from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Floats, Melody
-from phrasing.score.words import bar_name, where
+from phrasing.score.words import bar_name
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -88,27 +89,39 @@ def scale_for(versions: Sequence[Version]) -> Scale:
     return Scale(low - 2.0, float(high))
 
 
-def draw_shape(
+def draw_lane(
     parent: etree._Element,
     melody: Melody,
-    plain: Version,
-    shaped: Version,
+    version: Version,
     scale: Scale,
     ruler: Ruler,
     floor: float,
 ) -> None:
-    """Draw the picture of one system, standing on ``floor`` (y, downwards)."""
-    _draw_scale(parent, scale, ruler.xs[-1], floor)
-    for name, version in (("back", plain), ("front", shaped)):
-        group = element("g", parent, **{"class": name})
-        for note, left, right in _blocks(melody, version, ruler):
-            up = scale.above_floor(float(version.shape.level[note]))
-            place = {"x": left, "y": floor - up, "width": right - left, "height": up}
-            element("rect", group, **place, **{"data-note": note})
-    _draw_falls(parent, melody, shaped, scale, ruler, floor)
+    """Draw the blocks of one version in one system, standing on ``floor`` (y, downwards)."""
+    group = element("g", parent, **{"class": "front"})
+    draw_blocks(group, melody, version, scale, ruler, floor)
+    _draw_falls(parent, melody, version, scale, ruler, floor)
 
 
-def _draw_scale(parent: etree._Element, scale: Scale, right: float, floor: float) -> None:
+def draw_blocks(
+    group: etree._Element,
+    melody: Melody,
+    version: Version,
+    scale: Scale,
+    ruler: Ruler,
+    floor: float,
+) -> None:
+    """A block for each note: as high as its level, as wide as it sounds."""
+    for note, left, right in _blocks(melody, version, ruler):
+        up = scale.above_floor(float(version.shape.level[note]))
+        top, bottom, start = round(floor - up), round(floor), round(left)
+        width = round(right) - start
+        place = {"x": start, "y": top, "width": width, "height": bottom - top}
+        element("rect", group, **place, **{"data-note": note})
+
+
+def draw_scale(parent: etree._Element, scale: Scale, right: float, floor: float) -> None:
+    """Draw the lines of the scale from the left edge to ``right``, with their words."""
     group = element("g", parent, **{"class": "scale"})
     for level in range(-STEP * 10, STEP * 10 + 1, STEP):
         if not scale.low < level <= scale.high:
@@ -156,8 +169,9 @@ def _draw_falls(
             element("polyline", parent, points=points, **{"class": "fall"})
 
 
-LAYOUTS = {"wide": (110.0, 4), "narrow": (46.0, 2)}
-"""For a screen or a sheet, and for a phone: width in staff spaces, bars to a system."""
+LAYOUTS = {"broad": (110.0, 4), "middle": (80.0, 3), "slim": (58.0, 2)}
+"""For a screen or a sheet, for a tablet, and for a phone: width in staff spaces, bars to a
+system."""
 GAP = 1.5 * SPACE
 """Between the staff's lowest sign and the picture's top."""
 MARGIN = 0.8 * SPACE
@@ -170,33 +184,39 @@ OVER, UNDER = 2.5 * SPACE, 2.5 * SPACE
 
 @dataclass(frozen=True, eq=False)
 class DrawnScore:
-    """A version's score: by layout its systems as SVG; ``glyphs``: SVG definitions by id."""
+    """A score in all its versions: its systems as SVG by layout.
+
+    ``glyphs``: SVG definitions by id, which all systems need.
+    """
 
     layouts: dict[str, list[str]]
     glyphs: dict[str, str]
 
 
-def draw_sheet(
-    lesson: Lesson, read: Melody, plain: Version, shaped: Version, scale: Scale
+def draw_score(
+    lesson: Lesson, read: Melody, versions: Sequence[Version], *, shown: int = 0
 ) -> DrawnScore:
-    """The score with the marks and the shape of ``shaped``.
+    """The score with a layer for the marks and the blocks of each version.
 
-    ``read``: the melody as its player reads it, after which the notes are named.
+    ``read``: the melody as its player reads it, after which the notes are named; ``shown``:
+    the version that is seen before a script changes it.
     """
     from lxml import etree
 
-    musicxml = new_score(lesson.melody, shaped.marking, instrument=lesson.instrument)
+    inks = [new_score(lesson.melody, v.marking, instrument=lesson.instrument) for v in versions]
     pieces = _pieces(lesson)
     layouts: dict[str, list[str]] = {}
     glyphs: dict[str, str] = {}
     for name, (width, bars) in LAYOUTS.items():
-        engraving = engrave(musicxml, width=width, bars_per_system=bars)
-        defs = engraving.root.find(f"{{{SVG}}}defs")
-        for glyph in () if defs is None else defs:
-            glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
-        drawing = _Drawing(read, plain, shaped, scale, engraving, pieces)
-        layouts[name] = [drawing.system(index) for index in range(len(engraving.systems))]
-    return DrawnScore(layouts, glyphs)
+        made = {ink: engrave(ink, width=width, bars_per_system=bars) for ink in set(inks)}
+        engravings = [made[ink] for ink in inks]
+        for engraving in engravings:
+            defs = engraving.root.find(f"{{{SVG}}}defs")
+            for glyph in () if defs is None else defs:
+                glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
+        drawing = _Drawing(read, versions, shown, scale_for(versions), engravings, pieces)
+        layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
+    return DrawnScore(layouts, dict(sorted(glyphs.items())))
 
 
 @dataclass(frozen=True)
@@ -220,99 +240,121 @@ def _pieces(lesson: Lesson) -> list[InkedNote]:
     return pieces
 
 
+@dataclass(frozen=True)
+class Extent:
+    """How far a system reaches in all its versions, downwards from its staff's top line."""
+
+    top: float
+    floor: float
+
+
 @dataclass(frozen=True, eq=False)
 class _Drawing:
-    """One sheet in one layout, while it is drawn."""
+    """One score in one layout, while it is drawn; an engraving for each version.
+
+    Every system is drawn with its staff's top line at 0, whatever stands over it in a version.
+    """
 
     melody: Melody
-    plain: Version
-    shaped: Version
+    versions: Sequence[Version]
+    shown: int
     scale: Scale
-    engraving: Engraving
+    engravings: Sequence[Engraving]
     pieces: Sequence[InkedNote]
+
+    @property
+    def first(self) -> Engraving:
+        """The engraving after which notes and bars have their places."""
+        return self.engravings[self.shown]
 
     def system(self, index: int) -> str:
         """One system as SVG text."""
         from lxml import etree
 
-        system = self.engraving.systems[index]
-        lowest = max(system.box.bottom, system.staff_bottom + UNDER)
-        floor = lowest + GAP + HEIGHT
-        top = min(system.box.top, system.staff_top - OVER)
-        root = self._root(system, top - MARGIN, floor + MARGIN)
-        self._add_bars(root, system, top, floor)
+        system = self.first.systems[index]
+        extent = self._extent(index)
+        root = self._root(system, extent)
+        self._add_bars(root, system, extent)
         self._add_spots(root, system, index)
-        staff = element("g", root, **{"class": "staff", "aria-hidden": "true"})
-        staff.append(self._staff(index))
-        shape = element("g", root, **{"class": "shape", "aria-hidden": "true"})
-        ruler = self._ruler(system, index)
-        draw_shape(shape, self.melody, self.plain, self.shaped, self.scale, ruler, floor)
+        self._add_ink(root, index)
+        self._add_lane(root, system, index, extent.floor)
         return etree.tostring(root, encoding="unicode")
 
-    def _root(self, system: System, top: float, bottom: float) -> etree._Element:
+    def _extent(self, index: int) -> Extent:
+        systems = [engraving.systems[index] for engraving in self.engravings]
+        top = min(min(s.box.top - s.staff_top, -OVER) for s in systems)
+        lowest = max(
+            max(s.box.bottom - s.staff_top, s.staff_bottom - s.staff_top + UNDER)
+            for s in systems
+        )
+        return Extent(top, lowest + GAP + HEIGHT)
+
+    def _root(self, system: System, extent: Extent) -> etree._Element:
         bars = [bar_name(self.melody.bars[place.index]) for place in system.bars]
         label = bars[0] if len(bars) == 1 else f"{bars[0]} to {bars[-1]}"
-        box = self.engraving.box
-        left, width = box.left - MARGIN, box.right - box.left + 2 * MARGIN
-        view = f"{left:.0f} {top:.0f} {width:.0f} {bottom - top:.0f}"
+        boxes = [engraving.box for engraving in self.engravings]
+        left = min(box.left for box in boxes) - MARGIN
+        width = max(box.right for box in boxes) + MARGIN - left
+        height = extent.floor - extent.top + 2 * MARGIN
+        view = f"{left:.0f} {extent.top - MARGIN:.0f} {width:.0f} {height:.0f}"
         return element(
             "svg", None, viewBox=view, role="group", **{"aria-label": label, "class": "system"}
         )
 
-    def _add_bars(self, root: etree._Element, system: System, top: float, floor: float) -> None:
+    def _add_bars(self, root: etree._Element, system: System, extent: Extent) -> None:
         for place in system.bars:
             box = {"x": place.left, "width": place.right - place.left}
-            tall = {"y": top, "height": floor - top}
+            tall = {"y": extent.top, "height": extent.floor - extent.top}
             element("rect", root, **box, **tall, **{"class": "bar", "data-bar": place.index})
 
     def _add_spots(self, root: etree._Element, system: System, index: int) -> None:
+        staff = system.staff_bottom - system.staff_top
         for piece in self.pieces:
-            place = self.engraving.notes[piece.name]
+            place = self.first.notes[piece.name]
             if place.system != index:
                 continue
-            top = min(system.staff_top - OVER, place.y - 1.5 * SPACE)
-            bottom = max(system.staff_bottom + UNDER, place.y + 1.5 * SPACE)
-            element(
+            head = place.y - system.staff_top
+            top, bottom = min(-OVER, head - 1.5 * SPACE), max(staff + UNDER, head + 1.5 * SPACE)
+            spot = element(
                 "rect",
                 root,
-                x=place.left - SPOT,
-                y=top,
-                width=place.right - place.left + 2 * SPOT,
-                height=bottom - top,
-                rx=SPOT,
-                role="button",
-                tabindex=-1,
-                **{
-                    "class": "spot",
-                    "data-note": piece.note,
-                    "aria-label": self._label(piece),
-                    "aria-pressed": "false",
-                },
+                x=round(place.left - SPOT),
+                y=round(top),
+                width=round(place.right - place.left + 2 * SPOT),
+                height=round(bottom - top),
+                **{"class": "spot", "data-note": piece.note},
             )
+            if piece.tick != self.melody.onset[piece.note]:
+                spot.set("data-tied", "")
 
-    def _label(self, piece: InkedNote) -> str:
-        marking = self.shaped.marking
-        code = UNMARKED if marking is None else int(marking.mark[piece.note])
-        words = where(self.melody, piece.note)
-        if piece.tick != self.melody.onset[piece.note]:
-            words += ", tied on"
-        return words if code == UNMARKED else f"{words}, {MARK_NAMES[code]}"
-
-    def _staff(self, index: int) -> etree._Element:
-        """The engraved system, its notes known by their numbers instead of their ids."""
-        from lxml import etree
-
-        group = etree.fromstring(etree.tostring(self.engraving.groups[index]))
+    def _add_ink(self, root: etree._Element, index: int) -> None:
+        """The staff: what all versions share, and a layer for each."""
         notes = {piece.name: piece.note for piece in self.pieces}
-        for node in group.iter("*"):
-            name = node.get("id", "")
-            for own in {"id", "class"} & set(node.attrib):
-                del node.attrib[own]
-            if name in notes:
-                node.set("data-note", str(notes[name]))
-        group.attrib.update({"fill": "currentColor", "stroke": "currentColor"})
-        group.set("stroke-width", "0")
-        return group
+        drawn = [
+            strokes(engraving.groups[index], engraving.systems[index].staff_top - top, notes)
+            for engraving in self.engravings
+            for top in [_page_top(engraving.groups[index])]
+        ]
+        staff = element("g", root, **{"class": "staff", "aria-hidden": "true"})
+        staff.attrib.update({"fill": "currentColor", "stroke": "currentColor"})
+        staff.set("stroke-width", "0")
+        common, own = layered(drawn)
+        inked(staff, common)
+        for number, each in enumerate(own):
+            inked(layer(staff, number, self.shown), each)
+
+    def _add_lane(self, root: etree._Element, system: System, index: int, floor: float) -> None:
+        """The blocks: the scale, and a layer for each version with the plain one behind it."""
+        lane = element("g", root, **{"class": "lane", "aria-hidden": "true"})
+        ruler = self._ruler(system, index)
+        draw_scale(lane, self.scale, ruler.xs[-1], floor)
+        plain = self.versions[0]
+        for number, version in enumerate(self.versions):
+            group = layer(lane, number, self.shown)
+            if version.marking is not None:
+                back = element("g", group, **{"class": "back"})
+                draw_blocks(back, self.melody, plain, self.scale, ruler, floor)
+            draw_lane(group, self.melody, version, self.scale, ruler, floor)
 
     def _ruler(self, system: System, index: int) -> Ruler:
         """Where time lies: at the notes' heads and at the ends of the bars."""
@@ -322,9 +364,15 @@ class _Drawing:
             for bar in [self.melody.bars[place.index]]
         ]
         for piece in self.pieces:
-            if (place := self.engraving.notes[piece.name]).system == index:
+            if (place := self.first.notes[piece.name]).system == index:
                 marks.append((piece.tick, 1, place.left))
         start = self.melody.bars[system.bars[0].index].onset
         first = min((x for tick, kind, x in marks if kind), default=system.bars[0].left)
         marks = sorted([*marks, (start, 0, min(first, system.bars[0].right))])
         return Ruler([tick for tick, _, _ in marks], [x for _, _, x in marks])
+
+
+def _page_top(group: etree._Element) -> float:
+    """Where an engraved system was put on its page (y)."""
+    found = re.search(r"translate\(0, (-?[\d.]+)\)", group.get("transform", ""))
+    return float(found[1]) if found else 0.0

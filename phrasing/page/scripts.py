@@ -2,9 +2,9 @@
 
 A page is a single file, and its policy allows scripts by their hash alone; a module inside an
 HTML file cannot import another one. So each module becomes a function of its own, called once,
-whose names stay its own; what it exports is what it returns. The modules keep to the part of
-the language that this needs: ``import { a, b } from "./other.js";`` at their head, and
-``export`` before a declaration.
+whose names stay its own; what it exports is what it returns, kept under the module's name with
+a $ before it. The modules keep to the part of the language that this needs:
+``import { a, b } from "./other.js";`` at their head, and ``export`` before a declaration.
 """
 
 from __future__ import annotations
@@ -59,9 +59,9 @@ def _reached(entry: str) -> dict[str, str]:
 def _module(name: str, text: str) -> str:
     """One module as a function that is called at once and returns what it exports."""
     offers = ", ".join(offered for _, offered in EXPORT.findall(text))
-    body = IMPORT.sub(lambda found: f"const {{{found[1]}}} = {found[2]};\n", text)
+    body = IMPORT.sub(lambda found: f"const {{{found[1]}}} = ${found[2]};\n", text)
     body = EXPORT.sub(r"\1", body)
     stray = STRAY.search(body)
     if stray:
         raise ValueError(f"{name}.js: “{stray[0].strip()}” is more than this room reads.")
-    return f"const {name} = (() => {{\n{body}return {{ {offers} }};\n}})();\n"
+    return f"const ${name} = (() => {{\n{body}return {{ {offers} }};\n}})();\n"

@@ -130,13 +130,15 @@ def write_sound(
     soundfont: Soundfont | None = None,
     room: bool = True,
     packing: float | None = None,
+    channels: int = 2,
     lead: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
     ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
-    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual).
+    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual); with one of
+    ``channels``, both sides are mixed, which takes about half the room as MP3 or Opus.
     ``lead`` names the performance that is brought to it where the others are its parts:
     they take the same gain, so that they add up to it. Where a band has its places, so do
     versions of a melody over it: the melody is equally loud in all of them (see ``balance``),
@@ -160,7 +162,14 @@ def write_sound(
         paths = [folder / f"{name}.{kind}" for name in performances]
         parts = [opened.enter_context(whole_file(path)) for path in paths]
         write = partial(
-            _write, frames=frames, kind=kind, bits=bits, rate=rate, packing=packing, tick=tick
+            _write,
+            frames=frames,
+            kind=kind,
+            bits=bits,
+            rate=rate,
+            packing=packing,
+            channels=channels,
+            tick=tick,
         )
         written = _at_once(write, takes.values(), gains.values(), paths, parts)
         files = dict(zip(performances, written, strict=True))
@@ -243,6 +252,7 @@ def _write(
     bits: int,
     rate: int,
     packing: float | None,
+    channels: int,
     tick: Callable[[], None],
 ) -> SoundFile:
     """Write the take, ``gain`` dB louder and ``frames`` long, to ``part``, later ``path``."""
@@ -256,13 +266,14 @@ def _write(
             part,
             "w",
             rate,
-            2,
+            channels,
             coding.format(bits=bits),
             format=container,
             compression_level=packing,
             bitrate_mode=None if packing is None else "VARIABLE",
         ) as out:
-            for index, block in enumerate(_blocks(take, frames)):
+            for index, both in enumerate(_blocks(take, frames)):
+                block = both if channels == 2 else both.mean(axis=0, keepdims=True)
                 out.write(_numbers(block, factor, index, bits) if whole else block.T * factor)
                 tick()
         if kind == "opus":

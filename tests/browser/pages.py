@@ -16,6 +16,7 @@ from phrasing.lesson.lesson import Lesson, open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import Version, shaped_version, versions_of
 from tests.browser.recorder import RECORDER, warm_up
+from tests.browser.stepping import STEPPED
 
 HOSTILE = '<script>alert("x")</script> & “Zug” \u2028 🎺 </title></script><!--'
 
@@ -61,13 +62,16 @@ def opened(
     built: Built,
     *,
     recording: bool = False,
+    stepped: bool = False,
+    address: str = "",
     sounding: bool = True,
     expected: str = "nothing",
     **request: Any,
 ) -> Iterator[Any]:
     """The page in a tab of its own. Whatever it complains about or asks for fails the test.
 
-    ``expected``: words of complaints that the test provokes.
+    ``expected``: words of complaints that the test provokes; ``stepped``: on a stepped clock;
+    ``address``: what follows the file in the page's address.
 
     ``recording``: with a tap on what goes to the loudspeaker. The tap needs what the page's
     own policy forbids, so that here, and only here, the policy is off.
@@ -82,7 +86,9 @@ def opened(
     page.on("request", lambda request: asked.append(request.url))
     if recording:
         page.add_init_script(RECORDER)
-    page.goto(built.file.as_uri())
+    if stepped:
+        page.add_init_script(STEPPED)
+    page.goto(built.file.as_uri() + address)
     if sounding:
         page.wait_for_selector("#play:enabled")
     if recording:

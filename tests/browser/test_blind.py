@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.browser.pages import opened
-from tests.browser.recorder import found_in, heard
+from tests.browser.recorder import found_in
+from tests.browser.stepping import heard, run
 from tests.browser.tapes import tapes_of
 
 pytestmark = pytest.mark.browser
@@ -20,7 +21,7 @@ def hidden(page) -> str:
     page.keyboard.press("2")
     page.keyboard.press("Shift+ArrowRight")
     page.keyboard.press("3")
-    page.wait_for_timeout(100)
+    run(page, 0.1)
     return page.evaluate("() => document.documentElement.outerHTML")
 
 
@@ -28,7 +29,7 @@ def test_the_page_is_the_same_whatever_is_behind_the_letters(browser, hostile):
     names = [" ".join(version.name.split()) for version in hostile.versions]
     pages = {}
     for chance, order in ORDERS.items():
-        with opened(browser, hostile) as page:
+        with opened(browser, hostile, stepped=True) as page:
             page.evaluate(CHANCE % chance)
             pages[chance] = hidden(page)
             assert page.inner_text("#versions").split() == ["1A", "2B", "3C"]
@@ -73,13 +74,14 @@ def test_orders_are_drawn_anew(browser, built):
 
 def test_what_lights_up_is_the_same_whatever_is_behind_a_letter(browser, built):
     tapes = tapes_of(built)
-    with opened(browser, built, recording=True) as page:
+    with opened(browser, built, stepped=True) as page:
         page.evaluate(CHANCE % 3)
         page.click("#blind-start")
+        page.keyboard.press("1")
         page.keyboard.press(" ")
-        page.wait_for_timeout(1200)
+        run(page, 1.2)
         page.keyboard.press("2")
-        page.wait_for_timeout(1200)
+        run(page, 1.2)
         take = heard(page)
     for version, since in ((2, 0.5), (1, 1.7)):
         at, alike = found_in(tapes.samples[version], take.at(since, 0.5))

@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 from phrasing.page.listening import listening_page
+from phrasing.score.marks import MARK_NAMES
 from tests.browser.pages import HOSTILE, opened
+from tests.browser.stepping import run_until
 
 pytestmark = pytest.mark.browser
 WIDTHS = (390, 820, 1440)
@@ -17,7 +19,7 @@ CUT = """
   const seen = (element) => element.getClientRects().length > 0;
   for (const element of document.querySelectorAll("body *:not(svg *)")) {
     const { left, right } = element.getBoundingClientRect();
-    if (!seen(element) || right - left < 1) continue;
+    if (!seen(element) || right - left <= 1) continue;
     if (left < -0.5 || right > innerWidth + 0.5) wrong.push(`${element.tagName} ${right}`);
     const inside = getComputedStyle(element).overflowX !== "visible";
     if (inside && element.scrollWidth > element.clientWidth + 1) wrong.push(element.outerHTML);
@@ -45,9 +47,9 @@ def test_nothing_is_cut(browser, built, width):
 
 
 def test_opens_from_disk_and_plays_without_a_complaint_or_a_request(browser, built):
-    with opened(browser, built) as page:
+    with opened(browser, built, stepped=True) as page:
         page.click("#play")
-        page.wait_for_selector(".spot.sounding")
+        run_until(page, "document.querySelector('.spot.sounding')")
         assert page.inner_text("#play") == "Pause"
 
 
@@ -91,27 +93,63 @@ def test_signs_of_html_in_titles_names_and_reasons_are_shown_as_text(browser, ho
         assert page.locator("h1").text_content() == HOSTILE
         assert page.title().startswith("<script>alert")
         assert shown in " ".join(page.locator("#versions").inner_text().split())
+        page.locator("#reasons summary").click()
         page.locator(".marks button").first.click()
         assert shown in " ".join(page.inner_text("#note-body").split())
         assert shown in " ".join(page.locator(".marks").inner_text().split())
         assert page.locator("script").count() == 1 + 1 + len(hostile.versions)
 
 
-def test_a_variant_shows_its_own_marks(browser, built, hostile):
-    with opened(browser, hostile) as page:
-        assert page.locator(".sheet:visible").count() == 1
-        page.keyboard.press("3")
-        sheets = page.locator(".sheet")
-        assert [sheets.nth(k).is_visible() for k in range(2)] == [False, True]
+def test_what_is_inked_is_the_version_that_is_chosen(browser, built):
+    marking = built.versions[1].marking
+    marked = sorted({f"{MARK_NAMES[code]}" for code in marking.mark.tolist() if code >= 0})
+    with opened(browser, built) as page:
+        for key, version in (("1", 0), ("2", 1), ("3", 2)):
+            page.keyboard.press(key)
+            layers = page.locator(".layer:not(.off)")
+            assert {
+                layers.nth(k).get_attribute("data-version") for k in range(layers.count())
+            } == {str(version)}
+            labels = page.evaluate(
+                "[...document.querySelectorAll('.spot')].map((s) => s.ariaLabel)"
+            )
+            named = {word for label in labels for word in label.split(", ") if word in marked}
+            assert sorted(named) == (marked if version == 1 else [])
+            assert (page.locator(".unshaped").count() == 0) == (version == 1)
+
+
+def test_nothing_moves_when_the_version_changes(browser, built):
+    places = "[...document.querySelectorAll('svg.system .spot')].map((s) => " + (
+        "JSON.stringify(s.getBoundingClientRect()))"
+    )
+    with opened(browser, built, viewport={"width": 390, "height": 844}) as page:
+        page.keyboard.press("1")
+        before = page.evaluate(places)
+        page.keyboard.press("2")
+        assert page.evaluate(places) == before
+
+
+@pytest.mark.parametrize("width,height", [(390, 844), (390, 660), (844, 390), (320, 480)])
+def test_the_first_system_is_on_the_first_screen(browser, built, width, height):
+    with opened(browser, built, viewport={"width": width, "height": height}) as page:
+        box = page.locator("svg.system:visible").first.bounding_box()
+        assert box["y"] + box["height"] <= height
+
+
+@pytest.mark.parametrize("width,bars", [(390, 2), (820, 3), (1440, 4)])
+def test_two_to_four_bars_stand_in_a_line(browser, built, width, bars):
+    with opened(browser, built, viewport={"width": width, "height": 900}) as page:
+        second = page.locator("svg.system:visible").nth(1)
+        assert second.locator(".bar").count() == bars
 
 
 def test_prints_the_notes_their_shape_and_every_reason(browser, built):
     with opened(browser, built) as page:
         page.emulate_media(media="print")
         for hidden in (
-            "#desk",
-            "#settings",
-            ".layout.narrow",
+            "#stand",
+            "#words",
+            ".layout.slim",
             "#blind-start",
             "button.example",
         ):
@@ -121,19 +159,20 @@ def test_prints_the_notes_their_shape_and_every_reason(browser, built):
         assert [told.nth(k).inner_text() for k in range(len(reasons))] == [
             f"{reason}." for reason in reasons
         ]
-        assert page.locator(".layout.wide .shape").first.is_visible()
+        assert page.locator(".layout.broad .lane").first.is_visible()
 
 
 def test_dragging_over_notes_loops_their_bars_and_a_tap_chooses_a_note(browser, built):
     with opened(browser, built, viewport={"width": 1440, "height": 900}) as page:
         bars = page.locator("svg.system:visible .bar")
+        page.keyboard.press("1")
         first, last = (bars.nth(k).bounding_box() for k in (1, 2))
         page.mouse.move(first["x"] + 40, first["y"] + 30)
         page.mouse.down()
         page.mouse.move(last["x"] + 40, last["y"] + 30, steps=5)
         page.mouse.up()
-        numbers = [str(built.lesson.melody.bars[k].number) for k in (1, 2)]
-        assert [page.input_value("#loop-from"), page.input_value("#loop-to")] == numbers
+        assert [page.input_value("#loop-from"), page.input_value("#loop-to")] == ["1", "2"]
+        assert page.inner_text("#said") == "Looping bar 1 to bar 2."
         assert page.get_attribute("#loop", "aria-pressed") == "true"
         spot = page.locator("svg.system:visible .spot").nth(4)
         box = spot.bounding_box()

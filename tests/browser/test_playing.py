@@ -9,23 +9,25 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phrasing.page.listening import example, rule_uses
+from phrasing.page.facts import example, rule_uses
 from tests.browser.pages import Built, opened
-from tests.browser.recorder import Heard, found_in, heard
+from tests.browser.recorder import Heard, found_in
+from tests.browser.recorder import heard as heard_now
+from tests.browser.stepping import heard, run, run_until
 from tests.browser.tapes import Tapes, tapes_of
 
 pytestmark = pytest.mark.browser
 PLAIN, SHAPED, STRAIGHT = 0, 1, 2
 EACH = 2.0
 """Seconds for which each version is played."""
-SURE = 0.03
-"""Seconds: a screen shows a picture every 17 ms, and the page and the tap look one after the
-other."""
+SURE = 0.015
+"""Seconds: a picture is drawn every 10 ms of the stepped clock, after the sound."""
 PLACE = 0.005
 """Seconds within which the place is kept."""
 
 
-STARTS = "words => document.getElementById('where').textContent.startsWith(words)"
+STARTS = "document.getElementById('where').textContent.startsWith('{}')"
+STILL = "document.querySelector('#play span').textContent === 'Play'"
 
 
 @pytest.fixture(scope="module")
@@ -36,11 +38,13 @@ def tapes(built) -> Tapes:
 @pytest.fixture(scope="module")
 def tour(browser, built) -> Heard:
     """Plain, shaped and straight, switched while they play."""
-    with opened(browser, built, recording=True) as page:
+    with opened(browser, built, stepped=True) as page:
+        page.keyboard.press("1")
         page.click("#play")
         for key in ("s", "3", " "):
-            page.wait_for_timeout(1000 * EACH)
+            run(page, EACH)
             page.keyboard.press(key)
+        run(page, 0.1)
         return heard(page)
 
 
@@ -110,10 +114,11 @@ def test_a_decoder_that_leaves_the_encoders_delay_in_is_seen_through(browser, bu
     )
     file = built.file.with_name("untrimmed.html")
     file.write_text(text, encoding="utf-8")
-    with opened(browser, replace(built, file=file), recording=True) as page:
+    with opened(browser, replace(built, file=file), stepped=True) as page:
+        page.keyboard.press("1")
         page.keyboard.press("ArrowRight")
         page.keyboard.press(" ")
-        page.wait_for_timeout(1200)
+        run(page, 1.2)
         take = heard(page)
     at, alike = found_in(tapes.samples[PLAIN], take.at(0.4, 0.5))
     assert alike > 0.99
@@ -130,13 +135,14 @@ def without_first_frame(coded: str) -> str:
 
 
 def test_loop_is_counted_in_and_returns_to_its_start(browser, built, tapes):
-    with opened(browser, built, recording=True) as page:
-        page.fill("#loop-from", "3")
-        page.fill("#loop-to", "3")
-        page.keyboard.press("Enter")
-        page.locator("#loop-to").blur()
+    with opened(browser, built, stepped=True) as page:
+        page.keyboard.press("1")
+        page.click("#more")
+        page.select_option("#loop-from", label="3")
+        page.select_option("#loop-to", label="3")
+        page.click("#more")
         page.keyboard.press(" ")
-        page.wait_for_timeout(3900)
+        run(page, 3.9)
         take = heard(page)
     bar = next(bar for bar in tapes.bars if bar["number"] == 3)
     beat = round(bar["beat"] * take.rate)
@@ -156,13 +162,15 @@ def test_loop_is_counted_in_and_returns_to_its_start(browser, built, tapes):
 def test_slower_and_faster_every_onset_keeps_its_place_in_every_version(
     browser, built, tapes, percent
 ):
-    with opened(browser, built, recording=True) as page:
+    with opened(browser, built, stepped=True) as page:
+        page.keyboard.press("1")
+        page.click("#more")
         page.fill("#speed", str(percent))
-        page.locator("#speed").blur()
+        page.click("#more")
         page.keyboard.press(" ")
-        page.wait_for_timeout(1000 * EACH)
+        run(page, EACH)
         page.keyboard.press("2")
-        page.wait_for_timeout(1000 * EACH)
+        run(page, EACH)
         take = heard(page)
     for version in (PLAIN, SHAPED):
         checked = 0
@@ -184,17 +192,30 @@ def test_a_rule_plays_its_first_instance_plain_then_shaped(browser, built, tapes
     ranges = [example(built.lesson.melody, *use.runs[0]) for use in rule_uses_of(built)]
     shortest = min(range(len(ranges)), key=lambda k: ranges[k][1] - ranges[k][0])
     begins, ends = (tapes.frame(seconds) for seconds in ranges[shortest])
-    with opened(browser, built, recording=True) as page:
+    with opened(browser, built, stepped=True) as page:
         page.locator("button[data-rule]").nth(shortest).click()
-        for words in ("plain: bar ", "shaped: bar "):
-            page.wait_for_function(STARTS, arg=words)
-        page.wait_for_function("() => document.getElementById('play').textContent === 'Play'")
+        for words in ("plain: ", "shaped: "):
+            run_until(page, STARTS.format(words))
+            inked = page.locator(".staff .layer:not(.off)").first
+            assert inked.get_attribute("data-version") == "01"[words.startswith("shaped")]
+        run_until(page, STILL)
         take = heard(page)
     second = ends - begins + round(0.6 * take.rate)
     for version, start in ((PLAIN, 0), (SHAPED, second)):
         at, alike = found_in(tapes.samples[version], take.samples[start + 2000 :][:20000])
         assert alike > 0.99
         assert abs(at - 2000 - begins) <= PLACE * take.rate
+
+
+def test_in_real_time_it_sounds_and_the_lit_note_moves(browser, built, tapes):
+    with opened(browser, built, recording=True) as page:
+        page.keyboard.press("1")
+        page.click("#play")
+        page.wait_for_function("tap.seen.some(([, note]) => note > 2)")
+        page.click("#play")
+        take = heard_now(page)
+    piece = take.samples[: round(0.5 * take.rate)]
+    assert found_in(tapes.samples[PLAIN], piece)[1] > 0.99
 
 
 def rule_uses_of(built: Built):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from phrasing.lesson.versions import plain_version, shaped_version
-from phrasing.page.score import HEIGHT, Ruler, Scale, draw_shape, scale_for
+from phrasing.page.score import HEIGHT, Ruler, Scale, draw_blocks, draw_lane, scale_for
 from phrasing.paper.drawing import element
 from phrasing.paper.engraving import SPACE
 from phrasing.performing.dynamics import Shape
@@ -45,7 +45,9 @@ def drawn(levels, gates):
     shaped = replace(shaped_version(lesson), shape=_shape(levels, gates))
     ruler = Ruler([0, 960, 1920, 2880, 3840], [100, 300, 500, 700, 900])
     root = element("g")
-    draw_shape(root, lesson.melody, plain, shaped, Scale(-8.0, 6.0), ruler, FLOOR)
+    back = element("g", root, **{"class": "back"})
+    draw_blocks(back, lesson.melody, plain, Scale(-8.0, 6.0), ruler, FLOOR)
+    draw_lane(root, lesson.melody, shaped, Scale(-8.0, 6.0), ruler, FLOOR)
     return {
         group.get("class"): [
             {key: float(rect.get(key)) for key in ("x", "y", "width", "height")}
@@ -76,7 +78,7 @@ def test_a_note_held_over_a_line_break_has_a_block_in_both_lines():
     for ticks, xs in (([0, 2880, 3840], [100, 700, 900]), ([3840, 4800, 7680], [90, 290, 900])):
         root = element("g")
         ruler = Ruler(ticks, xs)
-        draw_shape(root, lesson.melody, version, version, Scale(-8, 6), ruler, FLOOR)
+        draw_lane(root, lesson.melody, version, Scale(-8, 6), ruler, FLOOR)
         front = next(group for group in root if group.get("class") == "front")
         found.append({r.get("data-note"): (r.get("x"), r.get("width")) for r in front})
     assert found[0] == {"0": ("100", "600"), "1": ("700", "200")}
@@ -89,7 +91,7 @@ def test_a_decrescendo_is_a_line_down_over_its_blocks():
     version = shaped_version(lesson)
     root = element("g")
     ruler = Ruler(list(range(0, 3841, 480)), [100.0 + 100 * k for k in range(9)])
-    draw_shape(root, lesson.melody, plain_version(lesson), version, Scale(-8, 6), ruler, FLOOR)
+    draw_lane(root, lesson.melody, version, Scale(-8, 6), ruler, FLOOR)
     line = next(e for e in root if e.get("class") == "fall")
     points = [tuple(map(float, p.split(","))) for p in line.get("points").split()]
     assert len(points) >= 4

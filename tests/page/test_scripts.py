@@ -24,16 +24,16 @@ LINTER = Path(sys.executable).with_name("oxlint")
 
 
 def test_a_module_comes_after_those_it_imports():
-    text = bundled("start")
-    order = re.findall(r"^const (\w+) = \(\(\) => \{$", text, re.MULTILINE)
-    assert order[-1] == "start"
+    text = bundled("listening")
+    order = re.findall(r"^const \$(\w+) = \(\(\) => \{$", text, re.MULTILINE)
+    assert order[-1] == "listening"
     for name in order:
         needed = re.findall(r'from "\./(\w+)\.js"', (STATIC / f"{name}.js").read_text())
         assert all(order.index(other) < order.index(name) for other in needed)
 
 
 def test_nothing_is_left_that_only_a_module_may_say():
-    assert not re.search(r"^\s*(import|export)\b", bundled("start"), re.MULTILINE)
+    assert not re.search(r"^\s*(import|export)\b", bundled("listening"), re.MULTILINE)
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,8 @@ def test_scripts_that_import_each_other_are_refused(monkeypatch):
 
 def test_every_file_of_the_page_is_used():
     in_use = {
-        f"{name}.js" for name in re.findall(r"^const (\w+) = \(\(", bundled("start"), re.M)
+        f"{name}.js"
+        for name in re.findall(r"^const \$(\w+) = \(\(", bundled("listening"), re.M)
     }
     assert {file.name for file in STATIC.iterdir()} == {*STYLES, "page.html", *in_use}
 

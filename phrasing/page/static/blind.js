@@ -51,7 +51,7 @@ export class Blind {
       `${letter(place)} is ${this.facts.versions[version].name}`);
     let words = `${names.join(", ")}.`;
     if (answer !== null) {
-      const hit = this.order[Number(answer)] === 1;
+      const hit = this.order[Number(answer)] === this.facts.shown;
       this.rounds += 1;
       this.right += hit ? 1 : 0;
       words = `You chose ${letter(Number(answer))}: ${hit ? "right" : "not this time"}. ${words} `

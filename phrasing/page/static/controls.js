@@ -1,17 +1,17 @@
-// The buttons, fields and sliders, and the display that follows the music.
+// The buttons of the stand, and the display that follows the music.
 
 import { byId } from "./elements.js";
 
 export class Controls {
-  constructor(facts, sound, transport, score, blind) {
-    Object.assign(this, { facts, sound, transport, score, blind });
-    this.place = 0;                       // the version button that is pressed
-    this.sounds = false;                  // whether everything can be played
+  constructor(facts, { sound, transport, score, blind, announcer }) {
+    Object.assign(this, { facts, sound, transport, score, blind, announcer });
+    this.place = facts.shown;             // the version button that is pressed
+    this.sounds = false;                  // whether anything can be played
+    this.seen = null;                     // which version was inked by the last picture
     this.buttons = [...document.querySelectorAll("#versions button")];
     this.play = byId("play");
     this.where = byId("where");
-    this.said = byId("said");
-    transport.changed = () => this.update();
+    this.thread = document.querySelector("#thread span");
     this.wire();
   }
 
@@ -22,47 +22,51 @@ export class Controls {
       button.addEventListener("click", () => this.turnTo(place));
     });
     byId("loop").addEventListener("click", () => this.toggleLoop());
-    for (const id of ["loop-from", "loop-to"]) {
-      byId(id).addEventListener("change", () => this.typeLoop(id));
-      byId(id).addEventListener("keydown", ({ key }) => {
-        if (key === "Enter") this.typeLoop(id, true);
-      });
-    }
-    byId("count").addEventListener("change", (event) =>
-      transport.setLoop({ count: event.target.value }));
-    byId("speed").addEventListener("input", () => this.showSpeed());
-    byId("speed").addEventListener("change", (event) =>
-      transport.setSpeed(Number(event.target.value) / 100));
-    byId("volume").addEventListener("input", () => this.setVolume());
+    byId("more").addEventListener("click", () => this.openMore(byId("settings").hidden));
     // A click with a pointer gives the keyboard back to the page, so that space plays.
     document.addEventListener("click", ({ detail, target }) => {
       if (detail > 0) target.closest?.("button")?.blur();
     });
   }
 
-  async ready() {
-    if (!this.sound) return;
-    this.showSpeed();
-    this.setVolume();
-    try {
-      await this.sound.decode();
-    } catch {
-      this.said.textContent = "This browser cannot play the recordings of this page.";
-      return;
-    }
+  // From when on the versions that come first can be played.
+  enable() {
     this.sounds = true;
     for (const control of document.querySelectorAll("[data-needs-sound]")) control.disabled = false;
-    this.said.textContent = "";
     this.update();
     const draw = () => { this.draw(); requestAnimationFrame(draw); };
     requestAnimationFrame(draw);
+  }
+
+  openMore(open) {
+    byId("settings").hidden = !open;
+    byId("more").setAttribute("aria-expanded", String(open));
+    if (open) byId("settings").querySelector("select, input")?.focus();
+  }
+
+  // Closes what is open, the last opened first; whether there was anything.
+  close() {
+    if (this.score.picking) {
+      this.score.stopPicking();
+      this.announcer.say("No bars were chosen.");
+    } else if (!byId("settings").hidden) {
+      this.openMore(false);
+      byId("more").focus();
+    } else {
+      return false;
+    }
+    this.update();
+    return true;
   }
 
   // Versions
 
   turnTo(place) {
     this.place = place;
-    this.transport.hear(this.blind.order[place]);
+    const version = this.blind.order[place];
+    this.transport.hear(version);
+    const { name, about } = this.facts.versions[version];
+    this.announcer.say(this.blind.on ? "" : `${about ? "Another reading" : "Now"}: ${name}.`);
   }
 
   next() {
@@ -78,70 +82,59 @@ export class Controls {
 
   update() {
     const { transport, blind } = this;
-    this.play.textContent = transport.playing ? "Pause" : "Play";
+    this.play.querySelector("span").textContent = transport.playing ? "Pause" : "Play";
+    this.play.classList.toggle("playing", transport.playing);
     this.buttons.forEach((button, place) => {
       button.querySelector("span").textContent = blind.name(place);
       button.setAttribute("aria-pressed", String(place === this.place));
     });
-    const { on, first, last } = transport.loop;
-    byId("loop").setAttribute("aria-pressed", String(on));
-    byId("loop-from").value = this.facts.bars[first].number;
-    byId("loop-to").value = this.facts.bars[last].number;
+    byId("loop").setAttribute("aria-pressed", String(transport.loop.on || this.score.picking !== null));
     this.score.showLoop(transport.loop);
-    this.score.show(blind.on ? 0 : this.facts.versions[transport.version].sheet);
+    this.ink(transport.heard.version);
   }
 
-  // Loop, speed, volume
+  // What is inked is what sounds; while the names are hidden, every version looks plain.
+  ink(version) {
+    const shown = this.blind.on ? 0 : version;
+    if (shown === this.seen) return;
+    this.seen = shown;
+    this.score.show(shown);
+    const { about } = this.facts.versions[shown];
+    byId("about-version").textContent = about ?? "";
+    byId("about-version").hidden = !about;
+  }
 
+  // Loop
+
+  // Off where one is on; else some bars are tapped for a new one.
   toggleLoop() {
-    const { loop } = this.transport;
-    this.transport.setLoop({ on: !loop.on });
-    this.tellLoop();
-  }
-
-  // A bar typed into one of the fields; the other follows where it would lie on its wrong side.
-  typeLoop(id, on = this.transport.loop.on) {
-    const { bars } = this.facts;
-    const number = Number(byId(id).value);
-    let { first, last } = this.transport.loop;
-    const after = id === "loop-to" ? first : 0;
-    let bar = bars.findIndex((each, index) => each.number === number && index >= after);
-    if (bar < 0) bar = bars.findIndex((each) => each.number === number);
-    if (bar < 0) {
-      this.said.textContent = `There is no bar ${number} in this piece.`;
+    const { transport, score, announcer } = this;
+    if (score.picking || transport.loop.on) {
+      score.stopPicking();
+      transport.setLoop({ on: false });
+      announcer.say("The loop is off.");
+    } else {
+      score.startPicking();
+      announcer.say("Tap the first bar, then the last one.");
       this.update();
-      return;
     }
-    [first, last] = id === "loop-from" ? [bar, Math.max(bar, last)] : [Math.min(first, bar), bar];
-    this.transport.setLoop({ on, first, last });
-    if (on) this.tellLoop();
-    else this.said.textContent = "";
   }
 
-  tellLoop() {
+  loopBars(first, last, done) {
+    this.transport.setLoop({ on: true, first, last });
+    this.tellLoop(done ? "" : " Now tap the last one.");
+  }
+
+  tellLoop(more = "") {
     const { on, first, last } = this.transport.loop;
     const [from, to] = [this.facts.bars[first].name, this.facts.bars[last].name];
     const words = first === last ? `Looping ${from}.` : `Looping ${from} to ${to}.`;
-    this.said.textContent = on ? words : "The loop is off.";
-  }
-
-  showSpeed() {
-    const percent = Number(byId("speed").value);
-    const tempo = Math.round(this.facts.tempo * percent / 100);
-    byId("speed-said").textContent = `${percent} %, ♩ = ${tempo}`;
-    byId("speed").setAttribute(
-      "aria-valuetext", `${percent} percent, ${tempo} quarter notes a minute`);
-  }
-
-  setVolume() {
-    const percent = Number(byId("volume").value);
-    byId("volume-said").textContent = `${percent} %`;
-    this.sound.setVolume(percent);
+    this.announcer.say(on ? words + more : "The loop is off.");
   }
 
   playFrom(note) {
     const { transport } = this;
-    const bar = this.facts.notes[note].bar;
+    const { bar } = this.facts.notes[note];
     const { on, first, last } = transport.loop;
     if (on && (bar < first || bar > last)) transport.loop.on = false;
     transport.playFrom(this.facts.versions[transport.version].onset[note]);
@@ -152,9 +145,21 @@ export class Controls {
   draw() {
     const { kind, place, version } = this.transport.heard;
     const music = kind === "music";
+    this.ink(version);
     this.score.light(music ? this.noteAt(place, version) : null);
     const words = this.words(kind, place, version);
     if (this.where.textContent !== words) this.where.textContent = words;
+    if (place !== null) this.drawThread(place);
+  }
+
+  // How far the music is, as a line under the stand.
+  drawThread(place) {
+    const { bars } = this.facts;
+    const whole = bars.at(-1).to - bars[0].from;
+    const share = Math.min(1, Math.max(0, (place - bars[0].from) / whole)).toFixed(4);
+    if (share === this.share) return;
+    this.share = share;
+    this.thread.style.transform = `scaleX(${share})`;
   }
 
   // In an example, which version is being heard comes first.
@@ -176,8 +181,10 @@ export class Controls {
   }
 
   barAndBeat(place) {
-    const bar = this.facts.bars[this.transport.barAt(place)];
+    const { bars } = this.facts;
+    if (place >= bars.at(-1).to) return "the end";
+    const bar = bars[this.transport.barAt(place)];
     const beat = Math.floor((place - bar.from) / bar.beat + bar.offset + 1e-3) + 1;
-    return `${bar.name}, beat ${Math.max(1, beat)}`;
+    return `${bar.name}, beat ${Math.min(Math.max(1, beat), Math.ceil(bar.meter))}`;
   }
 }

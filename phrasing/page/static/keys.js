@@ -9,7 +9,7 @@ function takes({ key, target }) {
   if (tagName === "INPUT" && type === "range") return key.startsWith("Arrow") || key === "Home";
   if (tagName === "INPUT" && type !== "checkbox") return key !== "Escape";
   if (tagName === "SELECT") return key !== "Escape";
-  return key === " " && ["BUTTON", "A", "INPUT"].includes(tagName);
+  return key === " " && ["BUTTON", "A", "INPUT", "SUMMARY"].includes(tagName);
 }
 
 export class Keys {
@@ -31,14 +31,19 @@ export class Keys {
     const { transport, controls } = this;
     const step = { ArrowLeft: -1, ArrowRight: 1 }[key];
     if (step && shiftKey) return () => this.stepNote(step);
-    if (key === "Escape") return () => this.reasons.close();
-    if (!controls.sounds) return null;
-    if (step) return () => transport.step(step);
-    if (key === " ") return () => transport.toggle();
-    if (key === "Home") return () => transport.again(transport.start);
-    if (!this.letters.checked) return null;
+    if (key === "Escape") return () => controls.close() || this.reasons.close();
+    if (controls.sounds) {
+      if (step) return () => transport.step(step);
+      if (key === " ") return () => transport.toggle();
+      if (key === "Home") return () => transport.again(transport.start);
+    }
+    return this.letters.checked ? this.letter(key) : null;
+  }
+
+  letter(key) {
+    const { controls } = this;
     if (key.toLowerCase() === "s") return () => controls.next();
-    if (key.toLowerCase() === "l") return () => controls.toggleLoop();
+    if (key.toLowerCase() === "l" && controls.sounds) return () => controls.toggleLoop();
     const place = Number(key) - 1;
     return place in controls.buttons ? () => controls.turnTo(place) : null;
   }

@@ -17,7 +17,10 @@ export class Reasons {
       button.addEventListener("click", () => this.choose(Number(button.dataset.note), true));
     }
     for (const button of document.querySelectorAll("button[data-light]")) {
-      button.addEventListener("click", () => this.toggleRule(Number(button.dataset.light)));
+      button.addEventListener("click", () => this.showRule(Number(button.dataset.light)));
+    }
+    for (const button of document.querySelectorAll("button[data-rule]")) {
+      button.addEventListener("click", () => this.hearRule(Number(button.dataset.rule)));
     }
   }
 
@@ -31,11 +34,13 @@ export class Reasons {
     this.body.replaceChildren(
       ...this.sentences(note, rules), this.numbers(note), this.buttons(note, rules));
     this.panel.hidden = false;
+    this.panel.parentElement.classList.add("told");
     this.light(rules.find((rule) => this.tells(rule)) ?? null);
   }
 
   close() {
     this.panel.hidden = true;
+    this.panel.parentElement.classList.remove("told");
     const { note } = this;
     this.note = null;
     this.score.choose(null);
@@ -98,7 +103,9 @@ export class Reasons {
   playing(note) {
     const from = made("button", "Play from here", { type: "button" });
     from.addEventListener("click", () => this.actions.playFrom(note));
-    const both = made("button", "Plain, then shaped", { type: "button", class: "example" });
+    const both = made("button", "Hear it", {
+      type: "button", class: "example", "aria-label": "Hear it plain, then shaped",
+    });
     both.addEventListener("click", () => this.actions.example(this.facts.notes[note].example));
     return [from, both];
   }
@@ -107,9 +114,27 @@ export class Reasons {
     this.light(this.lit === rule ? null : rule);
   }
 
+  // Lights up a rule's notes and goes to the first of them; pressed again, puts them out.
+  showRule(rule) {
+    this.toggleRule(rule);
+    const { name, notes } = this.facts.rules[rule];
+    if (this.lit === null) return this.actions.say(`The notes of “${name}” are no longer shown.`);
+    this.score.scrollTo(notes[0]);
+    const count = notes.length === 1 ? "One note" : `${notes.length} notes`;
+    const first = this.facts.notes[notes[0]].place;
+    return this.actions.say(`${count} of “${name}”, the first in ${first}.`);
+  }
+
+  // The rule's first instance, plain and then shaped, with its notes in sight.
+  hearRule(rule) {
+    this.light(rule);
+    this.score.scrollTo(this.facts.rules[rule].notes[0]);
+    this.actions.example(this.facts.rules[rule].first);
+  }
+
   light(rule) {
     this.lit = rule;
-    this.score.lightRule(rule === null ? [] : this.facts.rules[rule].notes);
+    this.score.lightNotes(rule === null ? [] : this.facts.rules[rule].notes);
     for (const button of document.querySelectorAll("[data-light]")) {
       button.setAttribute("aria-pressed", String(Number(button.dataset.light) === rule));
     }

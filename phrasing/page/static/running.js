@@ -63,7 +63,7 @@ export class Run {
       from,
       at: 0,
       length: Math.max(1, Math.round((sound.frame(part.to) - from) / speed)),
-      readers: sound.tapes.map((tape) => new Stretcher(tape, from, speed)),
+      readers: sound.tapes.map((tape) => tape && new Stretcher(tape, from, speed)),
     };
   }
 
@@ -71,6 +71,7 @@ export class Run {
     const { rate } = this.sound;
     const count = Math.min(Math.round(PIECE * rate), part.length - part.at);
     part.readers.forEach((reader, number) => {
+      if (!reader) return;
       const channels = reader.read(count);
       for (const samples of channels) eased(samples, part.at, part.length, rate);
       this.start(channels, this.frame, this.gains[number]);
@@ -112,6 +113,11 @@ export class Run {
     this.version = version;
     const when = this.frame / this.sound.rate;
     this.gains.forEach((gain, k) => gain.gain.setValueAtTime(k === version ? 1 : 0, when));
+  }
+
+  // Whether a version is laid down here: one that was unpacked later is not.
+  carries(version) {
+    return this.part?.readers === undefined || this.part.readers[version] !== null;
   }
 
   // At once, with a short crossfade.

@@ -1,22 +1,48 @@
-// The notes on the page: what sounds lights up, what is tapped is chosen, bars are dragged.
+// The notes on the page: the marks and blocks of the version that is heard, what sounds lights
+// up, what is tapped is chosen, bars are tapped or dragged to be looped.
 
 import { byId } from "./elements.js";
 
 const DRAG = 8;         // pixels that make a tap a drag
 
 export class Score {
-  constructor(facts, chosen, dragged) {
-    Object.assign(this, { facts, chosen, dragged });
+  constructor(facts, follower, { chosen, looped }) {
+    Object.assign(this, { facts, follower, chosen, looped });
     this.root = byId("score");
-    this.sheets = [...this.root.querySelectorAll(".sheet")];
     this.marked = this.grouped("[data-note]", "note");
     this.bars = this.grouped("[data-bar]", "bar");
+    this.layers = this.grouped("[data-version]", "version");
+    this.version = facts.shown;
     this.sounding = null;
     this.note = null;
-    for (const sheet of this.root.querySelectorAll(".layout")) {
-      sheet.querySelector(".spot")?.setAttribute("tabindex", "0");
-    }
+    this.picking = null;                  // while bars to loop are tapped: the first of them
+    this.makeButtons();
     this.listen();
+  }
+
+  // Every note is a button; of a layout's, one is reached by the tab key.
+  makeButtons() {
+    for (const spot of this.root.querySelectorAll(".spot")) {
+      spot.setAttribute("role", "button");
+      spot.setAttribute("tabindex", "-1");
+      spot.setAttribute("aria-pressed", "false");
+    }
+    for (const layout of this.root.querySelectorAll(".layout")) {
+      layout.querySelector(".spot")?.setAttribute("tabindex", "0");
+    }
+    this.nameNotes();
+  }
+
+  // Where each note is, what it is, and the mark that it has in this version.
+  nameNotes() {
+    const { mark } = this.facts.versions[this.version];
+    for (const spot of this.root.querySelectorAll(".spot")) {
+      const { note, tied } = spot.dataset;
+      const words = [this.facts.notes[note].place];
+      if (tied !== undefined) words.push("tied on");
+      if (mark[note]) words.push(mark[note]);
+      spot.setAttribute("aria-label", words.join(", "));
+    }
   }
 
   grouped(selector, key) {
@@ -35,8 +61,15 @@ export class Score {
     }
   }
 
-  show(sheet) {
-    this.sheets.forEach((element, number) => { element.hidden = number !== sheet; });
+  // The ink of a version: its marks and its blocks, and no others.
+  show(version) {
+    if (version === this.version) return;
+    this.version = version;
+    for (const [number, layers] of this.layers) {
+      for (const layer of layers) layer.classList.toggle("off", number !== version);
+    }
+    this.root.classList.toggle("unshaped", !this.facts.versions[version].shaped);
+    this.nameNotes();
   }
 
   // The note that is heard now, or null.
@@ -46,29 +79,7 @@ export class Score {
     this.sounding = note;
     if (note === null) return;
     this.mark([note], "sounding", true);
-    this.follow(note);
-  }
-
-  // Keeps the system that sounds in sight, unless somebody reads elsewhere on the page.
-  follow(note) {
-    const system = this.spot(note)?.closest("svg");
-    if (!system || system === this.followed) return;
-    this.followed = system;
-    const { top, bottom, right } = system.getBoundingClientRect();
-    const [high, low] = this.window(right);
-    const score = this.root.getBoundingClientRect();
-    if (score.bottom < high || score.top > low) return;
-    if (top >= high && bottom <= low) return;
-    const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    scrollBy({ top: top - high, behavior: still ? "auto" : "smooth" });
-  }
-
-  // From where to where the score can be seen: between the desk and a note's reason.
-  window(right) {
-    const note = byId("note").getBoundingClientRect();
-    const over = note.height > 0 && note.left < right;
-    const desk = byId("desk").getBoundingClientRect();
-    return [desk.bottom, over ? Math.min(note.top, innerHeight) : innerHeight];
+    this.follower.goTo(this.spot(note)?.closest("svg"));
   }
 
   // The spot of a note that can be seen.
@@ -97,16 +108,45 @@ export class Score {
     }
   }
 
-  lightRule(notes) {
+  lightNotes(notes) {
     this.mark(this.lit ?? [], "lit", false);
     this.lit = notes;
     this.mark(notes, "lit", true);
+  }
+
+  scrollTo(note) {
+    const system = this.spot(note)?.closest("svg");
+    if (system) this.follower.show(system);
   }
 
   showLoop({ on, first, last }) {
     for (const [bar, elements] of this.bars) {
       const inside = on && bar >= first && bar <= last;
       for (const element of elements) element.classList.toggle("looped", inside);
+    }
+  }
+
+  // Loops by tapping: the first bar, then the last.
+
+  startPicking() {
+    this.picking = { first: null };
+    this.root.classList.add("picking");
+  }
+
+  stopPicking() {
+    this.picking = null;
+    this.root.classList.remove("picking");
+  }
+
+  pick(bar) {
+    if (bar === null) return;
+    const { first } = this.picking;
+    if (first === null) {
+      this.picking.first = bar;
+      this.looped(bar, bar, false);
+    } else {
+      this.stopPicking();
+      this.looped(Math.min(first, bar), Math.max(first, bar), true);
     }
   }
 
@@ -123,25 +163,32 @@ export class Score {
     this.root.addEventListener("pointermove", (event) => this.move(event));
     this.root.addEventListener("pointerup", (event) => this.release(event));
     this.root.addEventListener("pointercancel", () => { this.drag = null; });
-    this.root.addEventListener("keydown", (event) => {
-      const spot = event.target.closest?.(".spot");
-      if (!spot || (event.key !== "Enter" && event.key !== " ")) return;
-      event.preventDefault();
-      event.stopPropagation();
-      this.chosen(Number(spot.dataset.note));
-    });
+    this.root.addEventListener("keydown", (event) => this.press(event));
+  }
+
+  press(event) {
+    const spot = event.target.closest?.(".spot");
+    if (!spot || (event.key !== "Enter" && event.key !== " ")) return;
+    event.preventDefault();
+    event.stopPropagation();
+    this.takeNote(Number(spot.dataset.note));
+  }
+
+  takeNote(note) {
+    if (this.picking) this.pick(this.facts.notes[note].bar);
+    else this.chosen(note);
   }
 
   touch(event) {
     const system = event.target.closest?.("svg.system");
     if (!system || event.button !== 0) return;
-    const bar = this.barUnder(event);
-    this.drag = { system, x: event.clientX, bar, moved: false };
+    this.drag = { system, x: event.clientX, bar: this.barUnder(event), moved: false };
   }
 
+  // A mouse or a pen drags over bars; a finger scrolls.
   move(event) {
     const { drag } = this;
-    if (!drag || drag.bar === null) return;
+    if (!drag || drag.bar === null || event.pointerType === "touch") return;
     if (!drag.moved && Math.abs(event.clientX - drag.x) < DRAG) return;
     drag.moved = true;
     const bar = this.barUnder(event);
@@ -155,8 +202,9 @@ export class Score {
     const { drag } = this;
     this.drag = null;
     if (!drag) return;
-    if (drag.moved && drag.first !== undefined) this.dragged(drag.first, drag.last);
-    else this.chosen(this.nearest(drag.system, event.clientX));
+    if (this.picking) this.pick(drag.bar);
+    else if (drag.first !== undefined) this.looped(drag.first, drag.last, true);
+    else this.takeNote(this.nearest(drag.system, event.clientX));
   }
 
   barUnder({ clientX, clientY }) {

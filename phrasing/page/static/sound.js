@@ -5,8 +5,17 @@ import { Tape } from "./stretching.js";
 
 const UNTRIMMED = 200;  // frames more than recorded: the decoder left the encoder's delay in
 const CLICK = { seconds: 0.04, strong: 1500, weak: 1100, loud: 0.25 };
+const PATIENCE = 2000;  // milliseconds that a browser gets to let the sound begin
+
+export const NO_SOUND = "This browser cannot play sound from a page. Open the page in another one.";
+export const HELD_BACK = "The browser holds the sound back. Press Play once more.";
+const DAMAGED = "cannot be played in this browser: its recording does not open.";
+
+const pause = (milliseconds) =>
+  new Promise((resolve) => { setTimeout(resolve, milliseconds); });
 
 function bytesOf(base64) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);
   const text = atob(base64.trim());
   const bytes = new Uint8Array(text.length);
   for (let i = 0; i < text.length; i++) bytes[i] = text.charCodeAt(i);
@@ -17,8 +26,9 @@ export class Sound {
   constructor(facts) {
     this.facts = facts.sound;
     this.versions = facts.versions;
-    this.tapes = [];
+    this.tapes = facts.versions.map(() => null);
     this.volume = 0;
+    this.interrupted = () => {};     // called when the browser takes the sound away
   }
 
   get rate() { return this.facts.rate; }
@@ -30,27 +40,45 @@ export class Sound {
   // Seconds of music until the last sound has died away.
   get end() { return this.seconds(this.facts.frames); }
 
-  async decode() {
-    const { frames, delay, rate } = this.facts;
-    for (const [number, version] of this.versions.entries()) {
-      const coded = bytesOf(byId(`sound-${number}`).textContent);
-      const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
-      const skip = whole.length > frames + UNTRIMMED ? delay : 0;
-      const channels = [0, 1].map((c) => whole.getChannelData(c).subarray(skip, skip + frames));
-      const onsets = version.struck.map((seconds) => this.frame(seconds));
-      this.tapes.push(new Tape(channels, onsets, rate));
+  // Unpack one version; a sentence where it cannot be done, null where it is.
+  async unpack(number) {
+    if (!globalThis.OfflineAudioContext) return NO_SOUND;
+    const { name } = this.versions[number];
+    try {
+      this.tapes[number] ??= await this.decoded(number);
+      return null;
+    } catch {
+      return `“${name}” ${DAMAGED}`;
     }
   }
 
-  // Browsers let a page sound only after somebody touched it.
-  open() {
-    if (!this.context) {
-      this.context = new AudioContext({ sampleRate: this.rate });
-      this.out = this.context.createGain();
-      this.out.gain.value = this.volume;
-      this.out.connect(this.context.destination);
-    }
-    return this.context.resume();
+  async decoded(number) {
+    const { frames, delay, rate } = this.facts;
+    const coded = bytesOf(byId(`sound-${number}`).textContent);
+    const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
+    const skip = whole.length > frames + UNTRIMMED ? delay : 0;
+    const channels = [...Array(whole.numberOfChannels).keys()].map((c) =>
+      whole.getChannelData(c).subarray(skip, skip + frames));
+    const onsets = this.versions[number].struck.map((seconds) => this.frame(seconds));
+    return new Tape(channels, onsets, rate);
+  }
+
+  // Browsers let a page sound only after somebody touched it. Throws a sentence for them.
+  async open() {
+    if (!globalThis.AudioContext) throw new Error(NO_SOUND);
+    if (!this.context) this.connect();
+    await Promise.race([this.context.resume(), pause(PATIENCE)]);
+    if (this.context.state !== "running") throw new Error(HELD_BACK);
+  }
+
+  connect() {
+    this.context = new AudioContext({ sampleRate: this.rate });
+    this.out = this.context.createGain();
+    this.out.gain.value = this.volume;
+    this.out.connect(this.context.destination);
+    this.context.addEventListener("statechange", () => {
+      if (this.context.state !== "running") this.interrupted();
+    });
   }
 
   // The frame of the context's own clock that is now being computed.

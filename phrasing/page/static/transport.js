@@ -14,9 +14,11 @@ export class Transport {
     this.start = -(facts.sound?.lead ?? 0);  // a band counts in before the music
     this.place = this.start;    // where the next run begins (seconds of the music)
     this.speed = 1;
-    this.version = 0;
+    this.version = facts.shown ?? 0;
     this.loop = { on: false, first: 0, last: facts.bars.length - 1, count: "once" };
     this.changed = () => {};    // called after every change
+    this.failed = () => {};     // called with a sentence where nothing can be played
+    this.begun = () => {};      // called whenever sound begins
     setInterval(() => this.tend(), 50);
   }
 
@@ -51,8 +53,26 @@ export class Transport {
     if (this.playing) this.pause(); else await this.play();
   }
 
+  // Whether sound can begin; where it cannot, it has been said.
+  async ready(...versions) {
+    try {
+      await this.sound.open();
+      for (const version of versions) await this.unpacked(version);
+    } catch (fault) {
+      this.failed(fault.message);
+      return false;
+    }
+    this.begun();
+    return true;
+  }
+
+  async unpacked(version) {
+    const fault = await this.sound.unpack(version);
+    if (fault) throw new Error(fault);
+  }
+
   async play() {
-    await this.sound.open();
+    if (!(await this.ready(this.version))) return;
     const { loop } = this;
     if (loop.on) this.place = this.bars[loop.first].from;
     if (this.place >= this.sound.end - 0.01) this.place = this.start;
@@ -99,7 +119,7 @@ export class Transport {
 
   // The same bars plain, then shaped; then everything is as it was.
   async example([from, to], plain, shaped) {
-    await this.sound.open();
+    if (!(await this.ready(plain, shaped))) return;
     const resume = this.playing ? this.heard.place ?? this.place : this.place;
     const parts = function* () {
       yield music(from, to, plain);
@@ -110,7 +130,7 @@ export class Transport {
   }
 
   async playFrom(seconds) {
-    await this.sound.open();
+    if (!(await this.ready(this.version))) return;
     this.begin((place) => this.course(place, false), seconds);
   }
 
@@ -129,8 +149,14 @@ export class Transport {
   hear(version) {
     this.version = version;
     if (this.resume !== null && this.run) this.pause();
-    if (this.run) this.run.hear(version);
+    if (this.run?.carries(version)) this.run.hear(version);
+    else if (this.run) this.restart();
     this.changed();
+  }
+
+  // With a version that was not unpacked yet when this run began.
+  async restart() {
+    if (await this.ready(this.version)) this.again(this.heard.place ?? this.place);
   }
 
   setSpeed(speed) {

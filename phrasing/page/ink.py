@@ -1,0 +1,146 @@
+"""One score in several versions: what all of them share is inked once, the rest in layers.
+
+An engraved system is taken apart into strokes, each with the place that it has on the page and
+the note that it belongs to. Two engravings of the same notes with other marks have nearly all
+strokes in common, at the same distance from the staff: so nothing moves when a listener
+switches, and only the marks come and go.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from phrasing.paper.drawing import SVG, element, short, tag_of
+
+if TYPE_CHECKING:
+    from lxml import etree
+
+
+PLAIN_PATH = re.compile(r"[MLCZ\d\s,.\-]*")
+"""Paths whose numbers are all places, x and y in turn."""
+NUMBER = re.compile(r"-?\d*\.?\d+")
+MOVE = re.compile(r"translate\(\s*(-?[\d.]+)[\s,]+(-?[\d.]+)\s*\)")
+HANDED_DOWN = ("fill", "stroke", "stroke-width", "font-family", "font-size", "font-weight")
+DOWN = ("y", "y1", "y2", "cy")
+Strokes = tuple["Stroke", ...]
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One drawn thing as SVG text, and the note of the melody whose it is, if it is one's."""
+
+    note: int | None
+    markup: str
+
+
+def strokes(group: etree._Element, lift: float, notes: Mapping[str, int]) -> Strokes:
+    """All that is drawn in an engraved system, moved up by ``lift``.
+
+    ``notes``: the note of the melody for the ids of note groups. The group's own place on its
+    page is not regarded.
+    """
+    return tuple(_inside(group, lift, notes, None, {}))
+
+
+def _inside(
+    group: etree._Element,
+    lift: float,
+    notes: Mapping[str, int],
+    note: int | None,
+    over: Mapping[str, str],
+) -> Iterator[Stroke]:
+    note = notes.get(group.get("id", ""), note)
+    own = {str(name): str(value) for name, value in group.items() if name in HANDED_DOWN}
+    over = {**over, **own}
+    for child in group.iterchildren("*"):
+        if tag_of(child) == "g" and not child.get("transform"):
+            yield from _inside(child, lift, notes, note, over)
+        else:
+            yield Stroke(note, _written(child, lift, over))
+
+
+def _written(drawn: etree._Element, lift: float, over: Mapping[str, str]) -> str:
+    """One element as text, higher by ``lift``, with what its groups handed down to it."""
+    from lxml import etree
+
+    copy = etree.fromstring(etree.tostring(drawn))
+    copy.tail = None
+    for name in {"id", "class"} & set(copy.attrib):
+        del copy.attrib[name]
+    for name, value in over.items():
+        if value not in ("currentColor", "0") and name not in copy.attrib:
+            copy.set(name, value)
+    if "stroke-width" not in copy.attrib:
+        copy.set("stroke", "")
+        del copy.attrib["stroke"]
+    _raise(copy, lift)
+    text = etree.tostring(copy, encoding="unicode")
+    return text.replace(f' xmlns="{SVG}"', "").replace(") scale(0.72, 0.72)", ")scale(.72)")
+
+
+def _raise(drawn: etree._Element, lift: float) -> None:
+    path, points, move = (drawn.get(name, "") for name in ("d", "points", "transform"))
+    if move:
+        moved = MOVE.sub(lambda m: f"translate({m[1]} {short(float(m[2]) - lift)})", move, 1)
+        drawn.set("transform", moved if moved != move else f"translate(0, {-lift:g}) {move}")
+    elif points:
+        drawn.set("points", _raised(points.strip(), lift))
+    elif path and PLAIN_PATH.fullmatch(path):
+        drawn.set("d", _raised(path, lift))
+    elif path:
+        drawn.set("transform", f"translate(0, {-lift:g})")
+    for name in DOWN:
+        if not move and name in drawn.attrib:
+            drawn.set(name, short(float(drawn.attrib[name]) - lift))
+
+
+def _raised(places: str, lift: float) -> str:
+    """Places, x and y in turn, with every y less by ``lift``."""
+    turn = iter(range(len(places)))
+    return NUMBER.sub(
+        lambda found: short(float(found[0]) - lift) if next(turn) % 2 else found[0], places
+    )
+
+
+def layered(versions: Sequence[Strokes]) -> tuple[Strokes, tuple[Strokes, ...]]:
+    """What all versions share, and what each has besides.
+
+    >>> a, b, c = (Stroke(None, name) for name in "abc")
+    >>> layered([(a, b), (b, a, c)]) == ((a, b), ((), (c,)))
+    True
+    """
+    counts = [Counter(each) for each in versions]
+    shared = reduce(lambda one, other: one & other, counts)
+    common = tuple(_taken(versions[0], Counter(shared), kept=True))
+    return common, tuple(tuple(_taken(each, Counter(shared), kept=False)) for each in versions)
+
+
+def _taken(drawn: Strokes, shared: Counter[Stroke], *, kept: bool) -> Iterator[Stroke]:
+    """The strokes that are among the shared ones (or are not), each as often as it is there."""
+    for stroke in drawn:
+        among = shared[stroke] > 0
+        shared[stroke] -= among
+        if among == kept:
+            yield stroke
+
+
+def inked(parent: etree._Element, drawn: Strokes) -> None:
+    """Put strokes into a group, each note's in one of its own."""
+    from lxml import etree
+
+    for note, run in groupby(drawn, key=lambda stroke: stroke.note):
+        text = "".join(stroke.markup for stroke in run)
+        number = "" if note is None else f' data-note="{note}"'
+        parent.append(etree.fromstring(f'<g xmlns="{SVG}"{number}>{text}</g>'))
+
+
+def layer(parent: etree._Element, version: int, shown: int) -> etree._Element:
+    """A group that is seen only while its version is heard."""
+    names = "layer" if version == shown else "layer off"
+    return element("g", parent, **{"class": names, "data-version": version})

@@ -1,0 +1,86 @@
+// Puts the parts of the listening page together.
+
+import { byId } from "./elements.js";
+import { Announcer } from "./saying.js";
+import { Sound } from "./sound.js";
+import { Transport } from "./transport.js";
+import { Turns } from "./turns.js";
+import { Follower } from "./following.js";
+import { Score } from "./score.js";
+import { Reasons } from "./reasons.js";
+import { Blind } from "./blind.js";
+import { Controls } from "./controls.js";
+import { Settings } from "./settings.js";
+import { Keys } from "./keys.js";
+import { openForPrint } from "./printing.js";
+
+const FIRST = 2;        // versions that are unpacked before the page plays; the others later
+
+const facts = JSON.parse(byId("facts").textContent);
+const announcer = new Announcer(byId("said"));
+const sound = facts.sound && new Sound(facts);
+const transport = new Transport(facts, sound);
+const score = new Score(facts, new Follower(byId("stand"), byId("note")), {
+  chosen: (note, focus) => reasons.choose(note, focus),
+  looped: (first, last, done) => controls.loopBars(first, last, done),
+});
+const reasons = new Reasons(facts, score, {
+  ready: () => controls.sounds,
+  playFrom: (note) => controls.playFrom(note),
+  example: (range) => transport.example(range, 0, facts.shown),
+  say: (words) => announcer.say(words),
+});
+const blind = new Blind(facts, () => controls.rearrange());
+const controls = new Controls(facts, { sound, transport, score, blind, announcer });
+const settings = new Settings(facts, { sound, transport, controls });
+const turns = new Turns(() => {
+  if (!transport.playing) return;
+  transport.pause();
+  announcer.say("Another page began to play, so this one paused.");
+});
+
+// What happens to the sound, and what is said of it.
+function wire() {
+  transport.changed = () => { controls.update(); settings.update(); };
+  transport.failed = (words) => announcer.say(words);
+  transport.begun = () => turns.take();
+  if (sound) {
+    sound.interrupted = () => {
+      if (!transport.playing) return;
+      transport.pause();
+      announcer.say("The sound was interrupted. Press Play to go on.");
+    };
+  }
+}
+
+// Unpacks the versions that are likely to be heard first; the page plays from then on.
+async function unpack() {
+  const start = transport.version;
+  const order = [start, ...facts.versions.keys()].filter((v, k, all) => all.indexOf(v) === k);
+  let left = Math.min(FIRST, order.length);
+  announcer.say("Unpacking the sound.");
+  for (const version of order) {
+    if (left <= 0) await idle();
+    const fault = await sound.unpack(version);
+    if (fault) announcer.say(fault);
+    else if (--left === 0) begin();
+  }
+  if (!controls.sounds && left < FIRST) begin();
+}
+
+function begin() {
+  if (byId("said").textContent.startsWith("Unpacking")) announcer.clear();
+  controls.enable();
+}
+
+const idle = () => new Promise((resolve) => {
+  (globalThis.requestIdleCallback ?? setTimeout)(resolve);
+});
+
+wire();
+new Keys(transport, controls, reasons, facts);
+openForPrint();
+settings.restore();
+settings.update();
+controls.update();
+if (sound) unpack();
