@@ -312,15 +312,9 @@ def is_shuffled(melody: Melody) -> bool:
     if (melody.meter.beats, melody.meter.unit) == (12, 8):
         return True
     beat, into = _beat_and_place(melody)
-    divided = np.unique(beat[into > 0])
-    pairs = divided[_is_pair(beat, into, melody.beat_length)[divided]]
-    return len(pairs) >= TRIPLETS and 2 * len(pairs) > len(divided)
-
-
-def in_pairs(melody: Melody) -> Bools:
-    """For each note, whether its beat has notes at its start and at its third third alone."""
-    beat, into = _beat_and_place(melody)
-    return _is_pair(beat, into, melody.beat_length)[beat] if len(beat) else np.zeros(0, bool)
+    divided = int(np.count_nonzero(np.bincount(beat, into > 0)))
+    pairs = int(np.count_nonzero(_is_pair(beat, into, melody.beat_length)))
+    return pairs >= TRIPLETS and 2 * pairs > divided
 
 
 def _beat_and_place(melody: Melody) -> tuple[Ints, Ints]:

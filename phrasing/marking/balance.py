@@ -9,7 +9,7 @@ Common practice among jazz wind players; no published source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -42,22 +42,25 @@ class Verdict:
     cause: Ints
     model: Ints
 
-    def plain(self, where: Bools, cause: Cause, model: Ints | None = None) -> Verdict:
-        """The same with these notes left plain, for this cause."""
-        return Verdict(
-            np.where(where, UNMARKED, self.mark),
-            np.where(where, NO_RULE, self.rule),
-            np.where(where, cause, self.cause),
-            self.model if model is None else np.where(where, model, self.model),
-        )
+    def copy(self) -> Verdict:
+        """Columns of its own, to be changed."""
+        return Verdict(self.mark.copy(), self.rule.copy(), self.cause.copy(), self.model.copy())
+
+    def leave_plain(self, notes: Ints, cause: Cause, model: Ints | None = None) -> None:
+        """Take the marks of these notes (indices) away, for this cause."""
+        self.mark[notes], self.rule[notes], self.cause[notes] = UNMARKED, NO_RULE, cause
+        if model is not None:
+            self.model[notes] = model
 
 
-def balanced(c: Columns, verdict: Verdict, runs: Ints) -> Verdict:
+def balanced(c: Columns, by_rules: Verdict, runs: Ints) -> Verdict:
     """The marks as the phrase has them; ``runs``: the rows (first, last) that get softer."""
-    verdict = _unweighted_before_approach(c, verdict)
-    verdict = _statements_alike(c, verdict)
-    verdict = _soft_in_runs(c, verdict, runs)
-    return _rationed(c, verdict)
+    verdict = by_rules.copy()
+    _unweight_approaches(c, verdict)
+    _make_statements_alike(c, verdict)
+    _soften_runs(verdict, runs)
+    _ration(c, verdict)
+    return verdict
 
 
 def _is_weight(c: Columns, verdict: Verdict) -> Bools:
@@ -65,12 +68,12 @@ def _is_weight(c: Columns, verdict: Verdict) -> Bools:
     return np.isin(verdict.mark, WEIGHTS) & (c.length <= EIGHTH)
 
 
-def _unweighted_before_approach(c: Columns, verdict: Verdict) -> Verdict:
+def _unweight_approaches(c: Columns, verdict: Verdict) -> None:
     """The notes that enclose a target with the last one of them have no weight."""
     last = c.find(inside_enclosure)
-    weighs = _is_weight(c, verdict) & (verdict.rule != AUTHOR)
-    given = np.append(verdict.rule, NO_RULE)[last] == ENCLOSURE
-    return verdict.plain(weighs & (last >= 0) & given, Cause.APPROACH, last)
+    weighs = _is_weight(c, verdict) & (verdict.rule != AUTHOR) & (last >= 0)
+    notes = np.flatnonzero(weighs & (verdict.rule[last] == ENCLOSURE))
+    verdict.leave_plain(notes, Cause.APPROACH, last[notes])
 
 
 ENCLOSURE = next(i for i, rule in enumerate(RULES) if rule.name == "enclosure")
@@ -79,22 +82,20 @@ ENCLOSURE = next(i for i, rule in enumerate(RULES) if rule.name == "enclosure")
 # Statements alike
 
 
-def _statements_alike(c: Columns, verdict: Verdict) -> Verdict:
+def _make_statements_alike(c: Columns, verdict: Verdict) -> None:
     """Statements of a figure with the contour marks that the first or half of them ask for."""
     free = np.flatnonzero(_may_change(c, verdict))
+    place, asked = c.find(statement)[free], _asked(verdict)[free]
+    free = free[_is_contested(place, asked)]
     _, group, size = np.unique(c.find(statement)[free], return_inverse=True, return_counts=True)
     asked = _asked(verdict)[free]
     wanted = _wanted(group, size, asked)[group]
-    changed = wanted != asked
-    rule, mark = np.divmod(wanted - 1, len(MARKS))
-    verdict = replace(verdict, mark=verdict.mark.copy(), rule=verdict.rule.copy())
-    notes = free[changed]
-    verdict.mark[notes] = np.where(wanted > 0, mark, UNMARKED)[changed]
-    verdict.rule[notes] = np.where(wanted > 0, rule, NO_RULE)[changed]
     model = _first_that(group, asked == wanted, free)[group]
-    cause, models = verdict.cause.copy(), verdict.model.copy()
-    cause[notes], models[notes] = Cause.ALIKE, model[changed]
-    return replace(verdict, cause=cause, model=models)
+    changed = wanted != asked
+    notes, (rule, mark) = free[changed], np.divmod(wanted[changed] - 1, len(MARKS))
+    verdict.mark[notes] = np.where(wanted[changed] > 0, mark, UNMARKED)
+    verdict.rule[notes] = np.where(wanted[changed] > 0, rule, NO_RULE)
+    verdict.cause[notes], verdict.model[notes] = Cause.ALIKE, model[changed]
 
 
 def _may_change(c: Columns, verdict: Verdict) -> Bools:
@@ -107,6 +108,15 @@ def _may_change(c: Columns, verdict: Verdict) -> Bools:
 def _asked(verdict: Verdict) -> Ints:
     """One number for rule and mark, the strongest rule first; 0 for none."""
     return np.where(verdict.rule >= 0, verdict.rule * len(MARKS) + verdict.mark + 1, 0)
+
+
+def _is_contested(place: Ints, asked: Ints) -> Bools:
+    """Whether the statements of a note's place ask for different marks."""
+    count = int(place.max(initial=-1)) + 1
+    some = np.zeros(count, dtype=np.int64)
+    some[place] = asked
+    other = np.bincount(place, some[place] != asked, count) > 0
+    return other[place]
 
 
 def _wanted(group: Ints, size: Ints, asked: Ints) -> Ints:
@@ -124,21 +134,20 @@ def _wanted(group: Ints, size: Ints, asked: Ints) -> Ints:
 def _first_that(group: Ints, holds: Bools, notes: Ints) -> Ints:
     """For each group, the first of its notes of which this holds, or else its first."""
     count = int(group.max(initial=-1)) + 1
-    found = np.full(count, np.iinfo(np.int64).max)
-    np.minimum.at(found, group[holds], notes[holds])
-    first = np.full(count, np.iinfo(np.int64).max)
-    np.minimum.at(first, group, notes)
-    return np.minimum(np.where(found == np.iinfo(np.int64).max, first, found), 2**62)
+    first = np.zeros(count, dtype=np.int64)
+    first[group[::-1]] = notes[::-1]
+    first[group[holds][::-1]] = notes[holds][::-1]
+    return first
 
 
 # No contradiction
 
 
-def _soft_in_runs(c: Columns, verdict: Verdict, runs: Ints) -> Verdict:
+def _soften_runs(verdict: Verdict, runs: Ints) -> None:
     """No stress inside a run that gets softer, but on its first note."""
-    inside = covered(runs + np.array([1, 0]), len(c))
+    inside = covered(runs + np.array([1, 0]), len(verdict.mark))
     stress = (verdict.mark == CODE["stress"]) & (verdict.rule != AUTHOR)
-    return verdict.plain(inside & stress, Cause.SOFTER)
+    verdict.leave_plain(np.flatnonzero(inside & stress), Cause.SOFTER)
 
 
 def covered(rows: Ints, count: int) -> Bools:
@@ -169,7 +178,7 @@ def wedges(runs: Ints, mark: Ints) -> Ints:
 # The budget
 
 
-def _rationed(c: Columns, verdict: Verdict) -> Verdict:
+def _ration(c: Columns, verdict: Verdict) -> None:
     """No two neighbours with a weight, and no more in a bar than the style bears.
 
     What leads to a target goes first, then the higher note; the author's marks all stay.
@@ -178,10 +187,10 @@ def _rationed(c: Columns, verdict: Verdict) -> Verdict:
     order = _order(c, verdict)
     weighs = _is_weight(c, verdict)
     kept = _together(c, weighs, _apart(weighs, order))
-    beside = np.where(after(kept), 1, -1)
-    verdict = verdict.plain(weighs & ~kept, Cause.BESIDE, np.arange(len(c)) + beside)
+    lost = np.flatnonzero(weighs & ~kept)
+    verdict.leave_plain(lost, Cause.BESIDE, lost + np.where(after(kept), 1, -1)[lost])
     within = _together(c, kept, _within_budget(c, kept, order))
-    return verdict.plain(kept & ~within, Cause.ENOUGH)
+    verdict.leave_plain(np.flatnonzero(kept & ~within), Cause.ENOUGH)
 
 
 def _order(c: Columns, verdict: Verdict) -> Ints:
@@ -227,11 +236,13 @@ def _within_budget(c: Columns, weighs: Bools, order: Ints) -> Bools:
     return kept
 
 
-def _together(c: Columns, before_: Bools, after_: Bools) -> Bools:
+def _together(c: Columns, had: Bools, keeps: Bools) -> Bools:
     """What is kept, where all statements of a place that had it keep it or none does."""
     place = c.find(statement)
-    lost = np.flatnonzero(before_ & ~after_ & (place >= 0))
-    return after_ & ~np.isin(place, np.unique(place[lost])) if len(lost) else after_
+    lost = np.zeros(int(place.max(initial=-1)) + 2, dtype=bool)
+    lost[place[had & ~keeps]] = True
+    lost[-1] = False
+    return keeps & ~lost[place]
 
 
 # Repeats have a direction

@@ -208,10 +208,15 @@ def statements(c: Columns, target: Bools) -> Ints:
         return np.empty(0, dtype=np.int64)
     bars = _places(c, c.melody.bar_index, c.in_bar)
     halves = _places(c, *_half_bars(c))
-    place = np.where(bars >= 0, bars, halves + np.where(halves >= 0, len(c), 0))
-    place = np.where(place >= 0, 2 * place + after(target), -1)
-    _, number, size = np.unique(place, return_inverse=True, return_counts=True)
-    return np.where((place >= 0) & (size[number] > 1), number, -1)
+    place = np.where(bars >= 0, bars, halves + np.where(halves >= 0, bars.max() + 1, 0))
+    return _numbered(np.where(place >= 0, 2 * place + after(target), -1))
+
+
+def _numbered(place: Ints) -> Ints:
+    """The places numbered from 0, and -1 for those that only one note is at."""
+    size = np.bincount(place[place >= 0], minlength=1)
+    number = np.cumsum(size > 1) - 1
+    return np.where((place >= 0) & (size[place] > 1), number[place], -1)
 
 
 def _half_bars(c: Columns) -> tuple[Ints, Ints]:
@@ -231,14 +236,17 @@ def _places(c: Columns, window: Ints, into: Ints) -> Ints:
     starts = np.flatnonzero(np.diff(window, prepend=-1))
     size = np.diff(starts, append=len(c))
     figures = np.add.reduceat(_rhythm_and_contour(c, window, into), starts)
-    like = _near_each_other(figures, c.melody.bar_index[starts], size)
+    group = _near_each_other(figures, c.melody.bar_index[starts], size)
+    # Statements of a figure have the same count of notes, so that its places can be numbered
+    # one after the other.
+    longest = np.zeros(group.max(initial=-1) + 2, dtype=np.int64)
+    longest[group] = size
+    first = (np.cumsum(longest) - longest)[group]
     within = np.arange(len(c)) - np.repeat(starts, size)
     came = np.where(within == 0, np.sign(c.interval_in), 0)
     goes = np.where(within == np.repeat(size, size) - 1, np.sign(c.interval_out), 0)
-    like = np.repeat(like, size)
-    place = ((like * (within.max() + 1) + within) * 3 + came + 1) * 3 + goes + 1
-    _, number = np.unique(place, return_inverse=True)
-    return np.where(like >= 0, number, -1)
+    place = ((np.repeat(first, size) + within) * 3 + came + 1) * 3 + goes + 1
+    return np.where(np.repeat(group, size) >= 0, place, -1)
 
 
 def _rhythm_and_contour(c: Columns, window: Ints, into: Ints) -> NDArray[np.uint64]:
@@ -255,8 +263,11 @@ def _mixed(numbers: NDArray[np.uint64]) -> NDArray[np.uint64]:
 
 
 def _near_each_other(figures: NDArray[np.uint64], bar: Ints, size: Ints) -> Ints:
-    """For each window, the number of its group of statements; -1 where it is alone."""
-    order = np.lexsort((bar, figures))
+    """For each window, the number of its group of statements; -1 where it is alone.
+
+    ``bar`` ascends.
+    """
+    order = np.argsort(figures, kind="stable")
     same = np.diff(figures[order].view(np.int64), prepend=0) == 0
     near = np.diff(bar[order], prepend=0) <= NEAR
     group = np.empty(len(order), dtype=np.int64)

@@ -7,11 +7,12 @@ are two eighths. Beats with three notes stay triplets.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from phrasing.score.melody import TICKS, Bools, Ints, Melody
+from phrasing.score.melody import TICKS, Bools, Ints, Melody, Meter
 
 QUARTER = TICKS
 DOTTED = TICKS + TICKS // 2
@@ -61,7 +62,7 @@ def in_eighths(melody: Melody) -> Places:
     onset = np.array([bar.onset for bar in melody.bars], dtype=np.int64)
     offset = np.array([bar.offset for bar in melody.bars], dtype=np.int64)
     length = np.array([bar.length for bar in melody.bars], dtype=np.int64)
-    pulse = np.array([bar.meter.pulse for bar in melody.bars], dtype=np.int64)
+    pulse = _of_meters(melody, lambda meter: meter.pulse)
     beat = np.where(pulse == DOTTED, QUARTER, pulse)
     ends = np.cumsum(length * beat // pulse)
     first = ends - length * beat // pulse - offset * beat // pulse
@@ -93,12 +94,18 @@ def in_eighths(melody: Melody) -> Places:
 
 def _full(melody: Melody) -> Ints:
     """For each bar, the ticks in a full bar of its meter."""
-    return np.array([bar.meter.bar_length for bar in melody.bars], dtype=np.int64)
+    return _of_meters(melody, lambda meter: meter.bar_length)
 
 
 def _beats(melody: Melody) -> Ints:
     """For each bar, the beats in a full bar of its meter."""
-    return np.array([len(bar.meter.beat_lengths) for bar in melody.bars], dtype=np.int64)
+    return _of_meters(melody, lambda meter: len(meter.beat_lengths))
+
+
+def _of_meters(melody: Melody, number: Callable[[Meter], int]) -> Ints:
+    """For each bar, a number of its meter."""
+    meters, kind = melody.meters
+    return np.array([number(meter) for meter in meters], dtype=np.int64)[kind]
 
 
 def _key(bar: Ints, beat: Ints) -> Ints:

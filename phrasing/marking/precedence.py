@@ -129,7 +129,7 @@ def _by_rules(c: Columns, left_out: Collection[str]) -> tuple[Verdict, Ints]:
     for bit in reversed(range(len(RULES))):
         if RULES[bit].name in left_out:
             continue
-        given = RULES[bit].marks(c)
+        given = c.find(RULES[bit].marks)
         applies = given != UNMARKED
         applied |= applies.astype(np.int64) << bit
         rule[applies], mark[applies] = bit, given[applies]

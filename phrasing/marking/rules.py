@@ -130,7 +130,7 @@ def short_eighth(c: Columns) -> Bools:
 
 def arrival(c: Columns) -> Bools:
     """A note that value and position mark in this style, whichever rules are left out."""
-    marked = [rule.marks(c) != UNMARKED for rule in RULES if rule.arrives]
+    marked = [c.find(rule.marks) != UNMARKED for rule in RULES if rule.arrives]
     return np.logical_or.reduce(marked)
 
 

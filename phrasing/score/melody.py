@@ -400,13 +400,23 @@ class Melody:
         return self.onset - starts[self.bar_index]
 
     @cached_property
+    def meters(self) -> tuple[tuple[Meter, ...], Ints]:
+        """The meters of the piece, each once, and for each bar the index of its own."""
+        found: dict[Meter, int] = {}
+        kinds, last, kind = [], None, 0
+        for bar in self.bars:
+            if bar.meter is not last:
+                last, kind = bar.meter, found.setdefault(bar.meter, len(found))
+            kinds.append(kind)
+        return tuple(found), np.array(kinds, dtype=np.int64)
+
+    @cached_property
     def _places(self) -> tuple[Ints, Ints, Ints]:
         """For each note, its beat from 0, ticks into it and its length."""
-        meters = [bar.meter for bar in self.bars]
-        kinds = {meter: kind for kind, meter in enumerate(dict.fromkeys(meters))}
-        kind = np.array([kinds[meter] for meter in meters], dtype=np.int64)[self.bar_index]
+        meters, kind_of_bar = self.meters
+        kind = kind_of_bar[self.bar_index]
         places = [np.zeros(len(self), dtype=np.int64) for _ in range(3)]
-        for meter, index in kinds.items():
+        for index, meter in enumerate(meters):
             its_own = kind == index
             for column, values in zip(places, meter.place(self.in_bar[its_own]), strict=True):
                 column[its_own] = values
@@ -430,8 +440,9 @@ class Melody:
     @cached_property
     def has_no_off_beats(self) -> Bools:
         """For each note, whether its meter has no off-beats (6/8, 9/8, 12/8, 5/8, 7/8)."""
-        even = np.array([bar.meter.has_no_off_beats for bar in self.bars], dtype=bool)
-        return even[self.bar_index]
+        meters, kind = self.meters
+        even = np.array([meter.has_no_off_beats for meter in meters], dtype=bool)
+        return even[kind[self.bar_index]]
 
     @cached_property
     def bar_number(self) -> Ints:
