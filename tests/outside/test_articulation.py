@@ -3,8 +3,7 @@
 Sources: Fagaly, a published guide to jazz articulation, and Tolson 2012, Music Educators
 Journal 99(1):80 (scalar eighth lines: off-beats usually accented; on-beats accented at
 melodic peaks; quarters usually short; eighths connected); Bresin & Battel 2000, JNMR
-29(3):211-224 (piano: repeated notes sound about 60 % of the time between onsets, staccato
-about 40 %). The first two give conventions in words; the shares asked for here ("usually")
+29(3):211-224 (piano: staccato sounds about 40 % of the time between onsets). The first two give conventions in words; the shares asked for here ("usually")
 are ours. Tunes: the collections that music21 carries; places and intervals are worked out
 from its own bars and pitches, not from the package's columns.
 """
@@ -196,18 +195,18 @@ def test_eighths_are_connected():
     assert np.mean(connected) > 0.98
 
 
-def test_repeated_and_staccato_notes_are_as_short_as_pianists_play_them():
-    """Bresin & Battel 2000: repeated notes about 60 %, staccato about 40 % (piano)."""
-    repeated, staccato = [], []
-    for tune in (*reels(), *songs()):
-        for i in np.flatnonzero(np.isclose(tune.length, 0.5)):
-            plain = tune.marking.mark[i] == -1
-            if plain and np.isclose(tune.gap[i], 0.0) and tune.pitch[i] == tune.pitch[i + 1]:
-                repeated.append(tune.gate[i])
-            if on(tune, i) and tune.gap[i] >= 0.5:
-                staccato.append(tune.gate[i])
-    assert len(repeated) > 50
-    assert np.median(repeated) == pytest.approx(0.60, abs=0.08)
+def test_staccato_notes_are_as_short_as_pianists_play_them():
+    """Bresin & Battel 2000: staccato sounds for about 40 % of its time (piano).
+
+    Their repeated notes sound for about 60 %; wind players' leave 32 ms at any tempo (see
+    ``test_recorded_solos``), which is what is played here.
+    """
+    staccato = [
+        tune.gate[i]
+        for tune in (*reels(), *songs())
+        for i in np.flatnonzero(np.isclose(tune.length, 0.5))
+        if on(tune, i) and tune.gap[i] >= 0.5
+    ]
     assert len(staccato) > 5
     assert np.median(staccato) == pytest.approx(0.40, abs=0.08)
 
