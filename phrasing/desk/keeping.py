@@ -136,7 +136,7 @@ def _is_foreign(path: Path, known: Any) -> bool:
 
 def _with_marks(work: Work, path: Path) -> Work:
     """The table's marks as a step of their own; a mark that it has no more is given back."""
-    table = read_marks_table(path, work.read)
+    table = read_marks_table(path, work.read).changed
     held = marks_of(work.held)
     wanted = {i: NO_MARK if mark is None else mark for i, mark in table.items()}
     sets: dict[str, Any] = {

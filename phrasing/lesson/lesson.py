@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -38,6 +38,9 @@ from phrasing.score.melody import (
     checked_tempo,
 )
 from phrasing.style import AUTO, SWING, Choice, Style, changes_sentence, chosen
+
+if TYPE_CHECKING:
+    from phrasing.marking.table import MarksTable
 
 Standing = TypeVar("Standing", Key, ChordSymbol, Manner)
 
@@ -243,19 +246,24 @@ def lesson_on(
     melody = _at_tempo(melody, request, source)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
+    try:
+        melody = transposed(melody, request.transpose, request.octave)
+        on_paper = as_written(melody, _instrument(melody, request))
+    except PhrasingError as error:
+        raise PhrasingError(f"{source}: {error}") from None
+    shown: Mapping[int, str | None] = {}
+    if author is None and request.marks:
+        table = read_marks_table(request.marks, melody)
+        author, shown = table.changed, table.marks
+        request = _made_with(melody, request, table)
     if request.swing is not None or request.style not in (None, AUTO):
-        melody = melody.in_one_manner()
+        melody, on_paper = melody.in_one_manner(), on_paper.in_one_manner()
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})
     instrument = _instrument(melody, request)
-    try:
-        melody = transposed(melody, request.transpose, request.octave)
-        on_paper = as_written(melody, instrument)
-    except PhrasingError as error:
-        raise PhrasingError(f"{source}: {error}") from None
-    if author is None and request.marks:
-        author = read_marks_table(request.marks, melody)
-    marking = mark(melody, style=choice.style, leave_out=request.leave_out, author=author)
+    marking = mark(
+        melody, style=choice.style, leave_out=request.leave_out, author=author, shown=shown
+    )
     told = reasons(melody, marking)
     written = reasons(on_paper, marking)
     told_too = [_no_instrument(melody, request), fit(melody, instrument).message]
@@ -274,6 +282,14 @@ def lesson_on(
         " ".join(filter(None, [choice.sentence, changes_sentence(melody, choice.style)])),
     )
     return _only(lesson, request.only)
+
+
+def _made_with(melody: Melody, request: Request, table: MarksTable) -> Request:
+    """The request with the style and without the rules that a marks table was made with."""
+    request = replace(request, leave_out=(*request.leave_out, *table.left_out))
+    if request.style is not None or table.style in (None, style_of(melody, request).style.name):
+        return request
+    return replace(request, style=table.style)
 
 
 def style_of(melody: Melody, request: Request) -> Choice:

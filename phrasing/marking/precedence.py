@@ -35,6 +35,7 @@ def mark(
     style: Style | None = None,
     leave_out: Collection[str] = (),
     author: Mapping[int, str | None] | None = None,
+    shown: Mapping[int, str | None] | None = None,
     second: bool = False,
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
@@ -42,8 +43,9 @@ def mark(
     ``style``: what it is played in (otherwise as ``style.chosen`` finds). ``leave_out``: names
     of rules (``RULE_NAMES``) that are to do nothing. ``author``: marks by note index, as read
     from an edited marks table; None is a note that wants no mark. They win over
-    ``melody.marks``, the marks in the score, and both over every rule. ``second``: the second
-    reading where schooled players differ (see ``readings``).
+    ``melody.marks``, the marks in the score, and both over every rule. ``shown``: marks by note
+    index that are to be as a table shows them; they are the author's only where the rules say
+    otherwise. ``second``: the second reading where schooled players differ (see ``readings``).
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -64,7 +66,8 @@ def mark(
     reading, other = second_reading(c, verdict.mark, verdict.rule)
     if second:
         verdict = _other(verdict, reading, other)
-    verdict = _written_over(verdict, edited)
+    kept = _checked_marks(shown or {}, melody, "The marks table")
+    verdict = _written_over(verdict, _differing(verdict, kept) | edited)
     authors = verdict.rule == AUTHOR
     return Marking(
         mark=verdict.mark,
@@ -135,6 +138,11 @@ def _by_rules(c: Columns, left_out: Collection[str]) -> tuple[Verdict, Ints]:
         rule[applies], mark[applies] = bit, given[applies]
     cause = np.full(len(c), Cause.RULE, dtype=np.int64)
     return Verdict(mark, rule, cause, np.arange(len(c))), applied
+
+
+def _differing(verdict: Verdict, shown: Mapping[int, int]) -> dict[int, int]:
+    """Those of the marks shown that the rules say otherwise."""
+    return {i: code for i, code in shown.items() if verdict.mark[i] != code}
 
 
 def _written_over(verdict: Verdict, author: Mapping[int, int]) -> Verdict:

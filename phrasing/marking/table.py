@@ -20,9 +20,12 @@ from phrasing.errors import PhrasingError
 from phrasing.limits import TABLE_BYTES
 from phrasing.marking.explaining import reasons, where
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
+from phrasing.marking.precedence import checked_rules
+from phrasing.marking.readings import NONE, READINGS
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
 from phrasing.score.melody import TICKS, Floats, Melody
+from phrasing.style import style_named
 
 SEPARATORS = ",;\t"
 WORKBOOK = b"PK\x03\x04"
@@ -110,16 +113,19 @@ def _text(path: Path) -> str:
         return content.decode("cp1252", errors="replace")
 
 
-# Reading an edited marks table: what its author changed.
+# Reading an edited marks table: what is to be played.
 #
-# The table is the CSV that ``publishing.tables`` writes, after a round through a spreadsheet
-# (see ``spreadsheet``): rows in any order, some missing, columns added. ``mark`` is the column
-# to edit. A mark is the author's where it differs from the column ``rules say``, or where the
-# ``rule`` column says so; every other note, and every note whose row is missing, is left to the
-# score and the rules. A table without ``rules say`` is taken at its word in every row.
+# The table is the CSV that ``marks_csv`` writes, after a round through a spreadsheet: rows in
+# any order, some missing, columns added. ``mark`` is the column to edit, and what it says is
+# played. A mark is the author's where it differs from the column ``rules say``, or where the
+# ``rule`` column says so; a cell that was left as it was written stays so, whatever the rules
+# would say today. The style and the rules that were left out come with the table. Notes whose
+# rows are missing are left to the score and the rules. A table without ``rules say`` is the
+# author's in every row.
 
 NOTE, BAR, BEAT, PITCH = "note", "bar", "beat", "pitch"
 MARK, RULES_SAY, RULE = "mark", "rules say", "rule"
+OTHER, STYLE, LEFT_OUT = "second reading", "style", "left out"
 AUTHORS = "author"
 """What the ``rule`` column says of a mark that is the author's."""
 NO_MARK = ("", "-", "–", "—", "none")
@@ -129,26 +135,54 @@ SURELY = 4
 """Rows from which a table at another pitch is known as the same melody, transposed."""
 
 
-def read_marks_table(path: Path, melody: Melody) -> dict[int, str | None]:
-    """The author's marks by note index, None where the author wants no mark.
+@dataclass(frozen=True)
+class MarksTable:
+    """What an edited table says.
+
+    ``marks``: the mark to be played by note index, None where there is to be none, for each
+    row; ``changed``: those of them that are the author's. ``style`` and ``left_out``: the name
+    of the style and the rules that the table was written with (None and none where it does
+    not say).
+    """
+
+    marks: Mapping[int, str | None]
+    changed: Mapping[int, str | None]
+    style: str | None = None
+    left_out: tuple[str, ...] = ()
+
+
+def read_marks_table(path: Path, melody: Melody) -> MarksTable:
+    """The marks in an edited table.
 
     The table of an excerpt or of a transposition of the melody fits too. Raises
     ``PhrasingError`` naming the file, the row and the remedy.
     """
     rows = read_rows(path, (NOTE, MARK))
-    author: dict[int, str | None] = {}
+    marks: dict[int, str | None] = {}
+    changed: dict[int, str | None] = {}
     seen: dict[int, Row] = {}
     for row, i in zip(rows, _notes_of(path, rows, melody), strict=True):
         mark = _mark(path, row)
-        if i in seen and _mark(path, seen[i]) != mark:
+        if i in seen and marks[i] != mark:
             raise PhrasingError(
                 f"{path}, rows {seen[i].number} and {row.number}: two marks for note "
                 f"{row.text(NOTE)}; delete one of the rows."
             )
-        seen[i] = row
+        seen[i], marks[i] = row, mark
         if _is_authors(row, mark):
-            author[i] = mark
-    return author
+            changed[i] = mark
+    return MarksTable(marks, changed, *_settings(path, rows))
+
+
+def _settings(path: Path, rows: list[Row]) -> tuple[str | None, tuple[str, ...]]:
+    """The style and the rules left out that the table was written with, from its first row."""
+    style = next((row.text(STYLE) for row in rows if row.text(STYLE)), None)
+    names = next((row.text(LEFT_OUT) for row in rows if row.text(LEFT_OUT)), "")
+    left_out = tuple(name.strip() for name in names.split(",") if name.strip())
+    try:
+        return (style_named(style).name if style else None), checked_rules(left_out)
+    except PhrasingError as error:
+        raise PhrasingError(f"{path}: {error}") from None
 
 
 def _mark(path: Path, row: Row) -> str | None:
@@ -244,11 +278,13 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
 
 COLUMNS = (
     NOTE, "place", BAR, BEAT, PITCH, "length", MARK, RULES_SAY, RULE, "why", "level", "gate",
-    "slurred",
+    "slurred", OTHER, STYLE, LEFT_OUT,
 )  # fmt: skip
 """The CSV's columns. ``mark`` is the one to edit; ``length`` is in quarter notes, ``level`` in
 dB against the plain note, ``gate`` the fraction of the swung written length that sounds,
-``slurred`` whether the note is slurred into the next."""
+``slurred`` whether the note is slurred into the next. ``second reading``: the mark that it
+has in another reading by schooled players, where there is one. ``style`` and ``left out`` say
+with what style and without which rules the table was made, and hold when it is read again."""
 ASCII = str.maketrans({"♯": "#", "♭": "b", "𝄪": "x", "“": "'", "”": "'", "’": "'"})
 
 
@@ -292,7 +328,15 @@ def marks_csv(
     table.writeheader()
     for i, note in enumerate(_notes(melody, marking, level, gate, why)):
         said = _word(int(marking.by_rules[i]))
-        row = {NOTE: i + 1, "place": where(melody, i), RULES_SAY: said, **note}
+        row = {
+            NOTE: i + 1,
+            "place": where(melody, i),
+            RULES_SAY: said,
+            OTHER: _other(marking, i),
+            STYLE: marking.style.name,
+            LEFT_OUT: ", ".join(marking.left_out),
+            **note,
+        }
         table.writerow({name: _cell(value) for name, value in row.items()})
     return text.getvalue()
 
@@ -336,6 +380,14 @@ def _rule(rule: int) -> str | None:
     if rule == AUTHOR:
         return AUTHORS
     return None if rule == NO_RULE else RULES[rule].name
+
+
+def _other(marking: Marking, i: int) -> str | None:
+    """The mark in the second reading and what that is called: "accent (both held)"."""
+    if marking.reading[i] == NONE:
+        return None
+    word = _word(int(marking.other[i])) or "none"
+    return f"{word} ({READINGS[int(marking.reading[i])].name})"
 
 
 def _cell(value: Any) -> Any:

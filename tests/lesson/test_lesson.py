@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
+from phrasing.app.folders import example
 from phrasing.errors import PhrasingError
 from phrasing.lesson.handout import marked_score
 from phrasing.lesson.lesson import bars_from_text, excerpt, open_lesson
 from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
+from phrasing.marking.table import marks_csv
 from phrasing.paper.musicxml import new_score
 from phrasing.score.melody import ChordSymbol, Grace, TempoMap
 from tests.band.charts import chart
@@ -105,3 +107,16 @@ def test_a_named_instrument_is_not_spoken_of(tmp_path):
         open_lesson(lead_sheet(tmp_path, "Melody"), Request(instrument="alto-sax")),
     ):
         assert not any("concert pitch" in text for text in lesson.warnings)
+
+
+@pytest.mark.parametrize(
+    "left_out", [("dip",), ("descending-run", "line-flow"), ("on-beat-quarter", "turn")]
+)
+def test_a_stage_written_as_a_table_plays_as_it_shows(tmp_path, left_out):
+    stage = open_lesson(example(), Request(leave_out=left_out, style="ballad"))
+    table = tmp_path / "stage.csv"
+    table.write_text(marks_csv(*stage.table))
+    again = open_lesson(example(), Request(marks=table))
+    one, two = stage.shaped().parts[0], again.shaped().parts[0]
+    for column in ("onset", "release", "velocity", "brightness"):
+        assert getattr(one, column).tolist() == getattr(two, column).tolist()

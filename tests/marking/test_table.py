@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import excerpt
 from phrasing.marking.explaining import why
-from phrasing.marking.precedence import mark
+from phrasing.marking.precedence import RULE_NAMES, mark
 from phrasing.marking.table import COLUMNS, marks_csv, marks_json, read_marks_table
 from phrasing.score.melody import Key
+from phrasing.style import STYLE
 from tests.lines import melody
 from tests.marking.lines import rules_of, words_of
 from tests.marking.random_lines import melodies
@@ -47,7 +48,17 @@ def saved(rows, delimiter=",", columns=None):
 def read(tmp_path, content, tune=TUNE):
     path = tmp_path / "marks.csv"
     path.write_bytes(content if isinstance(content, bytes) else content.encode())
-    return read_marks_table(path, tune)
+    return read_marks_table(path, tune).changed
+
+
+def played(tmp_path, content, tune=TUNE):
+    """The marking that the table in ``content`` asks for, as a lesson makes it."""
+    path = tmp_path / "marks.csv"
+    path.write_text(content)
+    table = read_marks_table(path, tune)
+    style = STYLE[table.style] if table.style else None
+    author, shown = table.changed, table.marks
+    return mark(tune, style=style, leave_out=table.left_out, author=author, shown=shown)
 
 
 @pytest.fixture
@@ -148,9 +159,51 @@ class TestTheAuthorsEarlierMarks:
         author = read(tmp_path, saved(rows), scored)
         assert words_of(mark(scored, author=author))[8] == "accent"
 
-    def test_a_rule_left_out_when_it_was_written_comes_back(self, tmp_path):
-        without = mark(TUNE, leave_out=["dip"])
-        assert read(tmp_path, written(TUNE, without)) == {}
+
+class TestWhatIsPlayedIsWhatTheTableShows:
+    """Stages that add one thing at a time: a rule left out stays out until it is asked for."""
+
+    @pytest.mark.parametrize("name", RULE_NAMES)
+    def test_a_rule_left_out_when_it_was_written_stays_out(self, tmp_path, name):
+        without = mark(TUNE, leave_out=[name])
+        again = played(tmp_path, written(TUNE, without))
+        for column in ("mark", "rule", "joined", "flow", "repeated", "tongued", "swell_rows"):
+            assert np.array_equal(getattr(again, column), getattr(without, column)), column
+        assert again.left_out == (name,)
+
+    def test_a_cell_left_as_it_was_stays_though_the_rules_have_changed(self, tmp_path):
+        rows = table_of(written())
+        for row in rows:
+            row["mark"] = row["rules say"] = ""
+        assert set(words_of(played(tmp_path, saved(rows)))) == {None}
+
+    def test_a_cell_that_the_rules_say_too_is_the_rules(self, tmp_path):
+        assert rules_of(played(tmp_path, written())) == rules_of(mark(TUNE))
+
+    def test_an_edited_stage_has_its_edits_and_nothing_else(self, tmp_path):
+        without = mark(TUNE, leave_out=["on-beat-quarter", "off-beat-quarter"])
+        rows = table_of(written(TUNE, without))
+        rows[3]["mark"] = "ghost"
+        expected = words_of(without)
+        expected[3] = "ghost"
+        assert words_of(played(tmp_path, saved(rows))) == expected
+
+    def test_the_style_comes_with_the_table(self, tmp_path):
+        ballad = mark(TUNE, style=STYLE["ballad"])
+        again = played(tmp_path, written(TUNE, ballad))
+        assert again.style is STYLE["ballad"]
+        assert words_of(again) == words_of(ballad)
+
+    def test_a_style_or_a_rule_that_there_is_not_is_named_with_the_file(self, tmp_path):
+        for column, word in (("style", "polka"), ("left out", "turns")):
+            rows = table_of(written())
+            rows[0][column] = word
+            with pytest.raises(PhrasingError, match=f"marks.csv: There is no .* “{word}”"):
+                read(tmp_path, saved(rows))
+
+    def test_the_second_reading_stands_in_its_own_column(self):
+        rows = table_of(written(melody("r:1 C5:2 D5:2 r:3")))
+        assert [row["second reading"] for row in rows] == ["accent (both held)", ""]
 
 
 class TestWhichMelody:

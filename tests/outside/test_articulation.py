@@ -3,9 +3,10 @@
 Sources: Fagaly, a published guide to jazz articulation, and Tolson 2012, Music Educators
 Journal 99(1):80 (scalar eighth lines: off-beats usually accented; on-beats accented at
 melodic peaks; quarters usually short; eighths connected); Bresin & Battel 2000, JNMR
-29(3):211-224 (piano: staccato sounds about 40 % of the time between onsets). The first two give conventions in words; the shares asked for here ("usually")
-are ours. Tunes: the collections that music21 carries; places and intervals are worked out
-from its own bars and pitches, not from the package's columns.
+29(3):211-224 (piano: staccato sounds about 40 % of the time between onsets). The first two
+give conventions in words; the shares asked for here ("usually") are ours. Tunes: the
+collections that music21 carries; places and intervals are worked out from its own bars and
+pitches, not from the package's columns.
 """
 
 from __future__ import annotations
