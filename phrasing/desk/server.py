@@ -26,6 +26,7 @@ from starlette.routing import Route
 
 from phrasing.desk.folder import Folder, OpenMelody
 from phrasing.desk.gate import Gate
+from phrasing.desk.making import make
 from phrasing.desk.player import Heard, Player
 from phrasing.desk.told import drawn, told, touched
 from phrasing.desk.work import Work, changed, dropped_reading, kept_reading, taken_back
@@ -97,6 +98,7 @@ def desk_app(desk: Desk) -> Starlette:
         Route("/stretch/{name}", partial(_stretch, desk=desk)),
         Route("/turns/{name}", partial(_turns, desk=desk)),
         Route("/change/{name}", partial(_change, desk=desk), methods=["POST"]),
+        Route("/make/{name}", partial(_make, desk=desk), methods=["POST"]),
         Route("/drop", partial(_drop, desk=desk), methods=["POST"]),
     ]
     handlers: dict[Any, Any] = {PhrasingError: _told_error}
@@ -223,6 +225,15 @@ async def _json(asked: Asked) -> Any:
         return json.loads(await asked.body())
     except (ValueError, RecursionError):
         raise PhrasingError("A change is written as JSON.") from None
+
+
+async def _make(asked: Asked, desk: Desk) -> Response:
+    """Make files of the melody as it is now."""
+    wish = await _json(asked)
+    melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
+    what = wish.get("what") if isinstance(wish, dict) else None
+    said = await run_in_threadpool(make, melody.work, what)
+    return JSONResponse({"said": said})
 
 
 async def _drop(asked: Asked, desk: Desk) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import shlex
 from collections.abc import Iterator
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -15,14 +16,15 @@ from phrasing.desk.work import Work
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.marking.precedence import RULE_NAMES
-from phrasing.page.facts import facts, rule_uses
+from phrasing.page.facts import facts, rule_uses, shown
 from phrasing.page.score import draw_score
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.melody import FASTEST, SLOWEST
-from phrasing.score.transposing import as_written
 from phrasing.style import STYLES
 
+ONE_AT_A_TIME = Lock()
+"""The engraver reads another thread's score as its own."""
 HANDLES = ("level", "gate", "brightness")
 """The numbers of a mark's sound that have sliders, and handles on the notes' blocks."""
 WORDS = {"level": "level, dB", "gate": "length", "brightness": "brightness"}
@@ -35,13 +37,12 @@ def told(work: Work) -> dict[str, Any]:
     decided, what can be decided, and what to type for the same at a terminal.
     """
     lesson = work.lesson
-    read = as_written(lesson.melody, lesson.instrument)
     return {
         "title": lesson.melody.title or work.path.stem,
         "file": work.path.name,
         "sentence": sentence_parts(lesson),
         "warnings": list(lesson.warnings),
-        "facts": facts(lesson, read, work.versions, rule_uses(lesson, read)),
+        "facts": facts(lesson, work.as_read, work.versions, rule_uses(lesson, work.as_read)),
         "own": sorted(marks_of(work.held)),
         "marks": [{"name": mark.name, "sound": mark.sound} for mark in MARKS],
         "rules": list(_rules(work)),
@@ -121,8 +122,14 @@ def _slider(
 
 def command(work: Work) -> str:
     """What to type at a terminal for the same."""
+    words = ["phrasing", "shape", work.path.name, *words_of(work)]
+    return " ".join(map(shlex.quote, words))
+
+
+def words_of(work: Work) -> list[str]:
+    """The options that stand for what was decided."""
     places = places_of(work.path)
-    words = ["phrasing", "shape", work.path.name]
+    words: list[str] = []
     if work.steps:
         words += ["--marks", places.marks.name, "--feel", places.feel.name]
     for key, value in sorted(work.held.items()):
@@ -130,19 +137,27 @@ def command(work: Work) -> str:
             words += [f"--{key.removeprefix(ASK)}", _typed(value)]
         elif key.startswith(RULE):
             words += ["--except", key.removeprefix(RULE)]
-    return " ".join(map(shlex.quote, words))
+    return words
 
 
 def _typed(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def drawn(work: Work) -> dict[str, Any]:
-    """The score with a layer for each version: its systems by layout as SVG, and the glyphs."""
+def drawn(work: Work) -> str:
+    """The score as HTML: all systems in each layout, with a layer for each version."""
     lesson = work.lesson
-    read = as_written(lesson.melody, lesson.instrument)
-    score = draw_score(lesson, read, work.versions, shown=1)
-    return {"layouts": score.layouts, "glyphs": score.glyphs}
+    with ONE_AT_A_TIME:
+        score = draw_score(lesson, work.as_read, work.versions, shown=shown(work.versions))
+    glyphs = "".join(score.glyphs.values())
+    layouts = "".join(
+        f'<div class="layout {name}">{"".join(systems)}</div>'
+        for name, systems in score.layouts.items()
+    )
+    glyphs = f"<defs>{glyphs}</defs>"
+    return (
+        f'<svg class="glyphs" aria-hidden="true" width="0" height="0">{glyphs}</svg>{layouts}'
+    )
 
 
 def touched(before: Work, after: Work) -> tuple[float, float] | None:

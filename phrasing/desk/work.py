@@ -30,6 +30,7 @@ from phrasing.lesson.versions import LONGEST_NAME, MOST, Version, plain_version,
 from phrasing.score.instruments import instrument_named
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
+from phrasing.score.transposing import as_written
 from phrasing.score.words import where
 
 PLAIN, SHAPED = "plain", "shaped"
@@ -94,6 +95,11 @@ class Work:
         """
         other = {key: value for key, value in reading.held.items() if not key.startswith(ASK)}
         return other | {key: value for key, value in self.held.items() if key.startswith(ASK)}
+
+    @cached_property
+    def as_read(self) -> Melody:
+        """The melody of now as its player reads it, after which notes are named."""
+        return as_written(self.lesson.melody, self.lesson.instrument)
 
     @property
     def last(self) -> Step | None:
@@ -190,7 +196,7 @@ def _short(value: Any) -> str:
 
 
 def _place(work: Work, key: str) -> str:
-    return where(work.lesson.melody, int(key.removeprefix(MARK)))
+    return where(work.as_read, int(key.removeprefix(MARK)))
 
 
 def _word(work: Work, note: int) -> str:

@@ -30,6 +30,14 @@ class Client:
         self.cookie = self("GET", self.entrance)[1]["set-cookie"].partition(";")[0]
 
     def __call__(self, method, path, body=None, **headers):
+        line = self.begun(method, path, body, **headers)
+        answer = line.getresponse()
+        result = answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
+        line.close()
+        return result
+
+    def begun(self, method, path, body=None, **headers):
+        """A question that was asked, whose answer is waited for no longer than one likes."""
         said = {"Host": self.host, "Cookie": self.cookie}
         if method == "POST":
             said |= {"Origin": f"http://{self.host}", "Content-Type": "application/json"}
@@ -37,10 +45,7 @@ class Client:
         line = http.client.HTTPConnection(self.host, timeout=60)
         content = json.dumps(body) if isinstance(body, dict) else body
         line.request(method, path, content, {k: v for k, v in said.items() if v is not None})
-        answer = line.getresponse()
-        result = answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
-        line.close()
-        return result
+        return line
 
     def json(self, method, path, body=None):
         status, _, content = self(method, path, body)

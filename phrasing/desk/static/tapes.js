@@ -1,0 +1,84 @@
+// The versions' sound from the desk's server: whole, and a changed stretch put into it.
+
+import { Sound } from "./sound.js";
+import { Tape } from "./stretching.js";
+import { bytes } from "./talking.js";
+
+export const RATE = 44100;
+const SEAM = 0.006;     // seconds of crossfade at both ends of a stretch
+const TAIL = 0.6;       // seconds after a change in which it dies away
+
+export class DeskSound extends Sound {
+  constructor(facts, name) {
+    super({ sound: { rate: RATE, frames: 0, starts: 0.1, lead: 0 }, versions: facts.versions });
+    this.name = name;
+    this.last = null;                     // the last stretch: where it is, as it was, as it is
+  }
+
+  path(what, number) {
+    const version = encodeURIComponent(this.versions[number].name);
+    return `/${what}/${encodeURIComponent(this.name)}?version=${version}`;
+  }
+
+  async decoded(number) {
+    const { content, headers } = await bytes(this.path("sound", number));
+    this.facts.starts = Number(headers.get("Music-Starts"));
+    const channels = await this.channels(content);
+    this.facts.frames = Math.max(this.facts.frames, channels[0].length);
+    return new Tape(channels, this.onsets(number), RATE);
+  }
+
+  async channels(content) {
+    const whole = await new OfflineAudioContext(2, 1, RATE).decodeAudioData(content);
+    return [0, 1].map((c) => whole.getChannelData(c).slice());
+  }
+
+  onsets(number) {
+    return this.versions[number].struck.map((seconds) => this.frame(seconds));
+  }
+
+  // Other versions than before: nothing that was unpacked is right any more.
+  renew(versions) {
+    this.versions = versions;
+    this.tapes = versions.map(() => null);
+    this.facts.frames = 0;
+    this.last = null;
+  }
+
+  // Play the seconds from and to of a version anew, and put them into its tape.
+  async mend(number, versions, [from, to]) {
+    this.versions = versions;
+    const tape = this.tapes[number];
+    if (!tape) return false;
+    const start = Math.max(0, from + this.facts.starts - 2 * SEAM);
+    const end = Math.min(tape.channels[0].length / RATE, to + this.facts.starts + TAIL);
+    const where = `&from=${start.toFixed(5)}&to=${end.toFixed(5)}`;
+    const { content } = await bytes(this.path("stretch", number) + where);
+    const channels = await this.channels(content);
+    this.last = { number, at: Math.round(start * RATE), old: tape, now: mended(tape, start, channels) };
+    this.last.now.onsets = this.onsets(number);
+    this.turnLast(true);
+    return true;
+  }
+
+  // Whether the last change is heard as it is now, or as it was before.
+  turnLast(now) {
+    if (!this.last) return;
+    this.tapes[this.last.number] = now ? this.last.now : this.last.old;
+  }
+}
+
+// A tape with other samples from a moment on, faded in and out at the seams.
+function mended(tape, start, channels) {
+  const at = Math.round(start * RATE), seam = Math.round(SEAM * RATE);
+  const whole = tape.channels.map((samples, c) => {
+    const copy = samples.slice();
+    const count = Math.min(channels[c].length, copy.length - at);
+    for (let i = 0; i < count; i++) {
+      const share = Math.min(1, i / seam, (count - i) / seam);
+      copy[at + i] += share * (channels[c][i] - copy[at + i]);
+    }
+    return copy;
+  });
+  return new Tape(whole, tape.onsets, RATE);
+}

@@ -1,0 +1,206 @@
+"""The desk in a real browser: drop, change, hear, take back, and nothing is lost or let in."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from phrasing.app.folders import examples
+from phrasing.desk.keeping import places_of
+from phrasing.desk.server import serve
+from phrasing.lesson.lesson import open_lesson
+from phrasing.lesson.request import Request
+from phrasing.marking.table import marks_csv
+from phrasing.score.marks import MARK_NAMES
+
+TUNE = "late_bus_home.mid"
+READY = "() => globalThis.desk && !document.querySelector('#play').disabled"
+
+
+@dataclass
+class Served:
+    """A desk on a folder of its own, and its address."""
+
+    folder: Path
+    address: str
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Served:
+    shutil.copy(examples() / TUNE, tmp_path)
+    address: list[str] = []
+    wanted = {"ready": address.append}
+    threading.Thread(target=serve, args=(tmp_path, TUNE), kwargs=wanted, daemon=True).start()
+    while not address:
+        time.sleep(0.01)
+    return Served(tmp_path, address[0])
+
+
+@pytest.fixture
+def page(browser: Any, served: Served) -> Iterator[Any]:
+    context = browser.new_context(bypass_csp=True)
+    yield opened(context, served)
+    context.close()
+
+
+def opened(context: Any, served: Served) -> Any:
+    page = context.new_page()
+    page.faults = []
+    page.on("pageerror", lambda error: page.faults.append(str(error)))
+    page.goto(served.address)
+    page.wait_for_function(READY)
+    return page
+
+
+def settled(page: Any) -> None:
+    page.evaluate("() => globalThis.desk.busy")
+
+
+def spot(page: Any, note: int) -> Any:
+    return page.locator(f'.layout .spot[data-note="{note}"]:visible').first
+
+
+def choose(page: Any, note: int, mark: str) -> None:
+    page.evaluate("(note) => globalThis.desk.card.choose(note)", note)
+    page.locator(f'#note-body button[data-mark="{mark}"]').click()
+    settled(page)
+
+
+def tables(served: Served) -> tuple[str, str]:
+    """The table that the desk wrote, and the one the command line makes of its files."""
+    path = served.folder / TUNE
+    places = places_of(path)
+    lesson = open_lesson(path, Request(marks=places.marks, feel=places.feel))
+    return places.marks.read_text(encoding="utf-8"), marks_csv(*lesson.table)
+
+
+def test_the_policy_lets_the_desks_own_scripts_run(browser: Any, served: Served) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto(served.address)
+    page.locator("#play:not([disabled])").wait_for()
+    assert "key=" not in page.url
+    assert said == []
+    context.close()
+
+
+def test_twenty_marks_and_all_taken_back(page: Any, served: Served) -> None:
+    before = marks_csv(*open_lesson(served.folder / TUNE, Request()).table)
+    chance = random.Random(7)
+    for _ in range(20):
+        choose(page, chance.randrange(40), chance.choice([*MARK_NAMES, "none"]))
+        desk, command_line = tables(served)
+        assert desk == command_line
+    assert page.locator("#steps .stands").count() == 20
+    page.locator("#note-close").click()
+    for _ in range(20):
+        page.keyboard.press("Control+z")
+        settled(page)
+    assert page.locator("#steps .stands").count() == 0
+    assert tables(served) == (before, before)
+    assert page.faults == []
+
+
+def test_a_mark_is_inked_and_heard_where_it_was_changed(page: Any) -> None:
+    was = page.evaluate("() => [...globalThis.desk.sound.tapes[1].channels[0]]")
+    page.evaluate("() => globalThis.desk.sound.open()")
+    choose(page, 3, "ghost")
+    now = page.evaluate("() => [...globalThis.desk.sound.tapes[1].channels[0]]")
+    onset = page.evaluate("() => globalThis.desk.facts.versions[1].onset[3]")
+    changed = [k for k, (a, b) in enumerate(zip(was, now, strict=True)) if a != b]
+    assert changed
+    assert abs(changed[0] / 44100 - 0.1 - onset) < 0.1
+    assert spot(page, 3).get_attribute("aria-label").endswith("ghost, your own")
+    page.keyboard.down("b")
+    assert page.evaluate("() => [...globalThis.desk.sound.tapes[1].channels[0]]") == was
+    page.keyboard.up("b")
+    assert page.evaluate("() => [...globalThis.desk.sound.tapes[1].channels[0]]") == now
+
+
+def test_a_block_is_a_handle_for_every_note_of_its_mark(page: Any) -> None:
+    note = page.evaluate("() => globalThis.desk.facts.versions[1].mark.indexOf('marcato')")
+    at = ".layout .layer:not(.off) .front rect, .layout .lane:not(.off) .front rect"
+    box = (
+        page.locator(at).locator(f'xpath=self::*[@data-note="{note}"]').locator("visible=true")
+    )
+    where = box.first.bounding_box()
+    page.mouse.move(where["x"] + where["width"] / 2, where["y"])
+    page.mouse.down()
+    page.mouse.move(where["x"] + where["width"] / 2, where["y"] - 10, steps=4)
+    page.mouse.up()
+    settled(page)
+    step = page.evaluate("() => globalThis.desk.told.steps.at(-1)")
+    assert list(step["sets"]) == ["feel:sounds.marcato.level"]
+    assert step["sets"]["feel:sounds.marcato.level"] > 4.5
+
+
+def test_a_rule_rests_a_reading_is_kept_and_another_window_follows(
+    page: Any, served: Served
+) -> None:
+    other = opened(page.context, served)
+    page.locator("#rules-list input").nth(3).uncheck()
+    settled(page)
+    page.fill("#reading-name", "no short quarters")
+    page.click("#keep button")
+    settled(page)
+    names = ["plain", "shaped", "no short quarters"]
+    assert page.locator("#versions button span").all_inner_texts() == names
+    other.wait_for_function("() => globalThis.desk.facts.versions.length === 3")
+    assert other.locator("#steps .stands").count() == 1
+    assert page.faults == other.faults == []
+
+
+def test_a_file_is_dropped_and_one_that_cannot_be_read_is_told(
+    page: Any, served: Served
+) -> None:
+    page.click("#other")
+    damaged = {"name": "torn.mid", "mimeType": "audio/midi", "buffer": b"MThd torn"}
+    page.set_input_files("#choose", files=damaged)
+    page.locator("#problem:visible").wait_for()
+    assert "torn.mid" in page.inner_text("#problem")
+    assert not (served.folder / "torn.mid").exists()
+    page.set_input_files("#choose", str(examples() / "folding_chairs_waltz.mid"))
+    page.wait_for_function(
+        "() => globalThis.desk?.name === 'folding_chairs_waltz.mid'"
+        " && !document.querySelector('#play').disabled"
+    )
+
+
+def test_by_keyboard_alone(page: Any) -> None:
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    page.locator('#note-body button[data-mark="ghost"]').focus()
+    page.keyboard.press("Enter")
+    settled(page)
+    assert page.evaluate("() => document.activeElement.dataset.mark") == "ghost"
+    assert page.evaluate("() => globalThis.desk.told.own.length") == 1
+    page.keyboard.press("Escape")
+    assert page.locator("#note:visible").count() == 0
+
+
+@pytest.mark.parametrize("width", [390, 820, 1440])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_is_wrong_for_a_screen_reader_or_sticks_out(
+    browser: Any, served: Served, width: int, scheme: Any
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = browser.new_context(
+        bypass_csp=True, viewport={"width": width, "height": 900}, color_scheme=scheme
+    )
+    page = opened(context, served)
+    page.evaluate("() => globalThis.desk.card.choose(3)")
+    found = axe.Axe().run(page).response["violations"]
+    assert [each["id"] for each in found] == []
+    inside = "() => document.documentElement.scrollWidth <= innerWidth"
+    assert page.evaluate(inside)
+    context.close()
