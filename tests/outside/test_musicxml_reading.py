@@ -35,6 +35,7 @@ SUITE = sorted(
 OTHERWISE = {
     "21f": "a chord's notes stay together though a sign stands between them",
     "22a": "rhythm slashes are no melody",
+    "22b": "notes under the slash style are no melody",
     "32c": "the pitch says A; its printed sharp contradicts it",
     "33i": "a tie without an end goes to the next note of its pitch",
     "43d": "a voice that crosses between staves stays whole",

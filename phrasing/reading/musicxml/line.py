@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -69,12 +69,17 @@ class TopVoice:
 Voice = tuple[int, str]
 
 
-def top_voice(bars: Sequence[PartBar], concert_score: bool) -> TopVoice:
+def top_voice(
+    bars: Sequence[PartBar],
+    concert_score: bool,
+    slashed: frozenset[etree._Element] = frozenset(),
+) -> TopVoice:
     """The top voice of a part with notes: on its first staff, bar by bar.
 
+    ``slashed``: notes that are hidden under rhythm slashes, and are taken for rests.
     Where a bar does not have that voice at all (no rests either), the next one down counts.
     """
-    written, unplayable = _written_notes(bars, concert_score)
+    written, unplayable = _written_notes(bars, concert_score, slashed)
     homes = _homes(bars, written)
     ranked = _ranked(written, homes)
     again = _repeated_bars(bars)
@@ -113,7 +118,7 @@ def _count(line: Iterable[Struck]) -> int:
 
 
 def _written_notes(
-    bars: Sequence[PartBar], concert_score: bool
+    bars: Sequence[PartBar], concert_score: bool, slashed: frozenset[etree._Element]
 ) -> tuple[list[list[_Written]], tuple[int, ...]]:
     """All notes and rests of a part, at sounding pitch, and the bars with impossible ones."""
     by = Transpositions(concert_score)
@@ -126,7 +131,9 @@ def _written_notes(
                 by.take(placed.element)
             elif placed.element.tag == "note":
                 note = _written_note(placed, by, notes)
-                if note.pitch is None and _should_sound(placed.element):
+                if placed.element in slashed:
+                    note = replace(note, pitch=None)
+                elif note.pitch is None and _should_sound(placed.element):
                     unplayable.append(index)
                 notes.append(note)
         written.append(notes)

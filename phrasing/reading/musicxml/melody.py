@@ -152,7 +152,7 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     """
     score = opened(path, part)
     played = _played(score, as_written)
-    voice = top_voice(score.bars, score.is_concert)
+    voice = top_voice(score.bars, score.is_concert, score.part.slashed)
     line = play(voice.bars, played)
     if not line.notes and not score.part.has_chords:
         raise PhrasingError(f"{path}: the part “{score.part.name}” has no notes that last.")

@@ -28,19 +28,26 @@ if TYPE_CHECKING:
 
 DRUM_CHANNEL = "10"
 """The General MIDI channel of drum kits, counted from 1 as MusicXML does."""
-MELODIC = (
-    "count(.//note[pitch][not(cue)][not(grace)][not(normalize-space(notehead) = 'slash')])"
-)
+MELODIC = ".//note[pitch][not(cue)][not(grace)][not(normalize-space(notehead) = 'slash')]"
 ENOUGH = Fraction(1, 4)
-"""A melody has at least this share of the busiest part's notes."""
-LEADING = re.compile(r"\b(melod|lead|vocal|voice|solo|sopran|singer|tune)", re.IGNORECASE)
+"""A melody has at least this share of the busiest line's notes, chords counted as one."""
+FEW_CHORDS = Fraction(1, 10)
+"""Up to this share of notes in chords it is still a single line."""
+NAMED_SO = re.compile(r"\b(melod|tune|theme|thema|cantus)|^lead ?sheet", re.IGNORECASE)
+LEADING = re.compile(r"\b(lead|vocal|voice|solo|sopran|singer|cantor)", re.IGNORECASE)
+ACCOMPANYING = ("piano", "guitar", "bass", "vibraphone")
+"""Instruments that play the melody only where nobody else does, or where they are named so."""
 SINGING = ("soprano-sax", "alto-sax", "tenor-sax", "baritone-sax", "bass", "part-in-c")
 """Instruments whose names may mean a singer's part."""
 
 
 @dataclass(frozen=True)
 class ScorePart:
-    """One part: ``number`` from 1 as listed, its ``name``, its music and its header."""
+    """One part: ``number`` from 1 as listed, its ``name``, its music and its header.
+
+    ``notes``: how many it has with a pitch to be played, of a chord one; ``lower``: those
+    under the first of a chord. ``slashed``: notes that are hidden under rhythm slashes.
+    """
 
     number: int
     name: str
@@ -48,6 +55,20 @@ class ScorePart:
     element: etree._Element
     header: etree._Element | None
     notes: int
+    lower: int = 0
+    slashed: frozenset[etree._Element] = frozenset()
+
+    @property
+    def is_line(self) -> bool:
+        """Whether it is a single line, of one staff and hardly any chords."""
+        staves = number(self.element.findtext("measure/attributes/staves"), Fraction(1))
+        return staves == 1 and self.lower <= FEW_CHORDS * (self.notes + self.lower)
+
+    @property
+    def accompanies(self) -> bool:
+        """Whether its instrument is one that accompanies."""
+        own = instrument_in(self.name)
+        return own is not None and own.key in ACCOMPANYING
 
     @property
     def is_drums(self) -> bool:
@@ -101,8 +122,10 @@ def _score_part(
     if header is not None:
         name = _shown(header, "part-name") or _text(header, "score-instrument/instrument-name")
         abbreviation = _shown(header, "part-abbreviation")
+    slashed = _slashed(element)
+    notes, lower = _count_notes(element, slashed)
     return ScorePart(
-        place, name or f"Part {place}", abbreviation, element, header, _count_notes(element)
+        place, name or f"Part {place}", abbreviation, element, header, notes, lower, slashed
     )
 
 
@@ -114,10 +137,35 @@ def _text(element: etree._Element, path: str) -> str:
     return " ".join((element.findtext(path) or "").split())
 
 
-def _count_notes(part: etree._Element) -> int:
-    """How many notes have a pitch to be played: no rest, cue, grace, drum or rhythm slash."""
-    count: Any = part.xpath(MELODIC)
-    return int(count)
+def _count_notes(part: etree._Element, slashed: frozenset[etree._Element]) -> tuple[int, int]:
+    """How many notes have a pitch to be played (no rest, cue, grace, drum or rhythm slash), and
+    how many more stand under them in chords."""
+    if slashed:
+        found: Any = part.xpath(MELODIC)
+        kept = [note.find("chord") is None for note in found if note not in slashed]
+        return sum(kept), len(kept) - sum(kept)
+    every: Any = part.xpath(f"count({MELODIC})")
+    lower: Any = part.xpath(f"count({MELODIC}[chord])")
+    return int(every - lower), int(lower)
+
+
+def _slashed(part: etree._Element) -> frozenset[etree._Element]:
+    """The notes under ``<slash>`` measure style, which prints slashes in their place."""
+    if part.find("measure/attributes/measure-style/slash") is None:
+        return frozenset()
+    hidden: set[etree._Element] = set()
+    staves: dict[str, bool] = {}
+    for child in part.iterfind("measure/*"):
+        if child.tag == "attributes":
+            for style in child.iterfind("measure-style[slash]"):
+                sign = style.find("slash")
+                starts = sign is not None and sign.get("type") == "start"
+                staves[style.get("number", "")] = starts
+        elif child.tag == "note":
+            staff = (child.findtext("staff") or "1").strip()
+            if staves.get(staff, staves.get("", False)):
+                hidden.add(child)
+    return frozenset(hidden)
 
 
 def is_slash(note: etree._Element) -> bool:
@@ -128,8 +176,9 @@ def is_slash(note: etree._Element) -> bool:
 def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> ScorePart:
     """The part of that name or number; without one, that which most likely is the melody.
 
-    Among pitched parts with enough notes: one named as a lead or voice, then one with
-    lyrics, then one in treble clef, then the first.
+    That is the one named so; otherwise, among those with enough notes, one with lyrics, one
+    named as a lead or voice, a single line before chords, a wind or string before piano,
+    guitar and bass, one in treble clef, the first.
     Where no part is pitched, the first with chord symbols, which is a chart for a band.
     Raises ``PhrasingError`` where there is none, naming the parts that there are.
     """
@@ -146,15 +195,19 @@ def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> S
         return charts[0]
     if not pitched:
         raise PhrasingError(f"{path}: has no pitched notes in any part, so there is no melody.")
-    most = max(part.notes for part in pitched)
+    lines = [part.notes for part in pitched if part.is_line and not part.accompanies]
+    most = max(lines or [part.notes for part in pitched])
     return max(pitched, key=lambda part: _likeliness(part, most))
 
 
 def _likeliness(part: ScorePart, most: int) -> tuple[bool, ...]:
     return (
+        NAMED_SO.search(part.name) is not None,
         part.notes >= most * ENOUGH,
-        LEADING.search(part.name) is not None,
         part.is_sung,
+        LEADING.search(part.name) is not None,
+        part.is_line and not part.accompanies,
+        not part.accompanies,
         part.is_treble,
     )
 

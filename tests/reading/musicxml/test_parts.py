@@ -6,7 +6,7 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.melody import read_musicxml
-from tests.reading.scores import FOUR, harmony, notes, part, saved, score
+from tests.reading.scores import FOUR, bar, harmony, note, notes, part, saved, score
 
 BASS = FOUR + "<clef><sign>F</sign><line>4</line></clef>"
 TREBLE = FOUR + "<clef><sign>G</sign><line>2</line></clef>"
@@ -78,6 +78,73 @@ def test_a_part_with_hardly_a_note_is_not_the_melody(tmp_path):
         names=("Reed 1", "Reed 2"),
     )
     assert melody.reading.part == "Reed 2 (part 2 of 2)"
+
+
+def chordal(*names: str) -> str:
+    """Four quarters of a chord."""
+    chord = note(names[0]) + "".join(note(name, chord=True) for name in names[1:])
+    return chord * 4
+
+
+@pytest.mark.parametrize("lead", ["Melody", "Tune", "Theme"])
+def test_the_part_named_so_is_the_melody_though_others_have_more_notes(tmp_path, lead):
+    melody = chosen(
+        tmp_path,
+        part(sung("C5"), *[BUSY] * 8),
+        part(notes("C4:4"), *[""] * 8),
+        names=("Soprano", lead),
+    )
+    assert melody.reading.part == f"{lead} (part 2 of 2)"
+
+
+def test_the_piano_is_not_the_melody_because_it_has_more_notes(tmp_path):
+    piano = part(*[chordal("C5", "E5", "G5", "C6")] * 4, attributes=TREBLE)
+    horn = part(notes("C4:2 D4:2"), notes("E4:4"), "", notes("C4:4"), attributes=TREBLE)
+    melody = chosen(tmp_path, piano, horn, names=("Piano", "Alto Sax"))
+    assert melody.reading.part == "Alto Sax (part 2 of 2)"
+
+
+def test_words_to_sing_count_more_than_a_lead_in_the_section(tmp_path):
+    melody = chosen(
+        tmp_path,
+        part(BUSY),
+        part(BUSY.replace("</note>", "<lyric><text>la</text></lyric></note>")),
+        names=("Lead Trumpet", "Reed"),
+    )
+    assert melody.reading.part == "Reed (part 2 of 2)"
+
+
+def test_a_single_line_comes_before_chords(tmp_path):
+    melody = chosen(
+        tmp_path, part(chordal("C5", "E5")), part(BUSY), names=("Strings", "Clarinet")
+    )
+    assert melody.reading.part == "Clarinet (part 2 of 2)"
+
+
+def test_a_piano_alone_is_read(tmp_path):
+    melody = chosen(tmp_path, part(chordal("C5", "E5")), part(notes("r:4")), names=("Piano",))
+    assert melody.pitch.tolist() == [76] * 4
+
+
+SLASHES = (
+    '<measure-style><slash type="{}" use-dots="no" use-stems="no"/></measure-style>'.format
+)
+
+
+def test_notes_under_slashes_are_no_melody(tmp_path):
+    comping = part(
+        notes("C5:4"),
+        bar(BUSY, attributes=SLASHES("start")),
+        bar(notes("D5:4"), attributes=SLASHES("stop")),
+    )
+    melody = chosen(tmp_path, comping)
+    assert [(n.onset, n.pitch) for n in melody.notes] == [(0, 72), (2 * 3840, 74)]
+
+
+def test_a_part_all_in_slashes_is_not_taken(tmp_path):
+    slashed = part(bar(BUSY, attributes=SLASHES("start")), BUSY, BUSY)
+    melody = chosen(tmp_path, slashed, part(notes("C4:4"), "", ""), names=("Guitar", "Horn"))
+    assert melody.reading.part == "Horn (part 2 of 2)"
 
 
 @pytest.mark.parametrize(
