@@ -6,10 +6,10 @@ import os
 import subprocess
 import sys
 from collections.abc import Mapping
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-import phrasing
 from phrasing.desk.told import words_of
 from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
@@ -50,7 +50,7 @@ def make(work: Work, what: Any) -> str:
         done = subprocess.run(
             [sys.executable, "-m", "phrasing", *words],
             cwd=work.path.parent,
-            env={**os.environ, "PYTHONPATH": str(Path(phrasing.__file__).parents[1])},
+            env={**os.environ, "PYTHONPATH": str(Path(str(files("phrasing"))).parent)},
             stdin=subprocess.DEVNULL,
             capture_output=True,
             timeout=PATIENCE,
