@@ -2,7 +2,7 @@
 
 from phrasing.files.plan import Input, Outcome, Plan, Writing, whole_folder
 from phrasing.files.record import cache_folder
-from phrasing.files.whole import whole_file, write_whole
+from phrasing.files.whole import whole_file, why_not, write_whole
 
 __all__ = [
     "Input",
@@ -12,5 +12,6 @@ __all__ = [
     "cache_folder",
     "whole_file",
     "whole_folder",
+    "why_not",
     "write_whole",
 ]

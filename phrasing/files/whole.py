@@ -12,6 +12,8 @@ from phrasing.errors import PhrasingError
 from phrasing.files.staging import staged, unbroken
 
 ANOTHER = "choose another place with -o"
+LITTLE = 1 << 18
+"""Bytes that a disk with room takes."""
 CAUSES = {
     errno.ENOSPC: "the disk is full; make room, or " + ANOTHER,
     errno.EDQUOT: "your share of the disk is used up; make room, or " + ANOTHER,
@@ -33,6 +35,20 @@ def cannot_write(path: Path, error: OSError) -> PhrasingError:
     """The error to raise where ``path`` could not be written: cause and remedy."""
     cause = CAUSES.get(error.errno or 0, f"{error.strerror or error}; {ANOTHER}")
     return PhrasingError(f"{path}: cannot be written: {cause}.")
+
+
+def why_not(path: Path, part: Path, said: str) -> PhrasingError:
+    """The error to raise where a library could not write ``path`` and does not say why.
+
+    The system is asked again, by a little more at the end of its ``part``; where that can be
+    written, there is no more to tell than what the library ``said``.
+    """
+    try:
+        with part.open("ab") as file:
+            file.write(bytes(LITTLE))
+    except OSError as error:
+        return cannot_write(path, error)
+    return PhrasingError(f"{path}: cannot be written: {said.strip(' .')}; {ANOTHER}.")
 
 
 @contextmanager

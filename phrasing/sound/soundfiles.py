@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.errors import PhrasingError
-from phrasing.files import whole_file
+from phrasing.files import whole_file, why_not
 from phrasing.performing.performance import Performance
 from phrasing.sound.balance import balanced, is_placed
 from phrasing.sound.loudness import LoudnessMeter
@@ -279,9 +279,7 @@ def _write(
         if kind == "opus":
             settle_serial(part)
     except soundfile.LibsndfileError as error:
-        raise PhrasingError(
-            f"{path}: could not be written ({error.error_string}); is the disk full?"
-        ) from error
+        raise why_not(path, part, str(error.error_string)) from error
     return SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
 
 

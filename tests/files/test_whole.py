@@ -1,11 +1,12 @@
 """Files are written whole or not at all."""
 
 import os
+from pathlib import Path
 
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.files import whole_file, whole_folder, write_whole
+from phrasing.files import whole_file, whole_folder, why_not, write_whole
 
 
 def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path):
@@ -88,3 +89,11 @@ def test_a_message_names_the_folder_asked_for_and_not_the_temporary_one(tmp_path
         pass
     assert str(tmp_path / "out" / "deeper" / "a.wav") in str(caught.value)
     assert ".part" not in str(caught.value)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs Linux's always-full device")
+def test_a_library_that_does_not_say_why_is_asked_for(tmp_path):
+    full = why_not(tmp_path / "a.wav", Path("/dev/full"), "System error.")
+    assert "a.wav: cannot be written: the disk is full" in str(full)
+    part = tmp_path / "part"
+    assert "cannot be written: Odd rate; choose" in str(why_not(part, part, "Odd rate."))

@@ -147,12 +147,12 @@ def test_a_folder_that_is_not_there_gives_one_line(tmp_path):
     assert "\n" not in str(caught.value)
 
 
-def test_a_full_disk_gives_one_line_and_leaves_nothing(tmp_path, monkeypatch):
+def test_a_file_that_fails_gives_one_line_and_leaves_nothing(tmp_path, monkeypatch):
     def full(self, data):
         raise soundfile.LibsndfileError(3, "Error : ")
 
     monkeypatch.setattr(soundfile.SoundFile, "write", full)
-    with pytest.raises(PhrasingError, match="is the disk full"):
+    with pytest.raises(PhrasingError, match="cannot be written: Error"):
         write(tmp_path)
     assert list(tmp_path.iterdir()) == []
 
