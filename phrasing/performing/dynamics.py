@@ -21,6 +21,9 @@ from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
 
 CONTOUR = ("tenuto", "stress", "ghost")
 LOUDEST = 127
+INTO_GHOST = 0.004
+"""Seconds by which a note overlaps a ghost that it is slurred to: a slur still, but a strong
+note that rang on would cover it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,8 +148,8 @@ def _gates(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Flo
     gate = _tongued(gate, melody, marking, feel, written)
     joined = joins(marking)
     gate[joined] = 1.0 + line.joined / written[joined]
-    # A strong note that rang on into a ghost would cover it.
-    gate[joined & _before_ghost(marking)] = 1.0
+    into_ghost = joined & _before_ghost(marking)
+    gate[into_ghost] = 1.0 + INTO_GHOST / written[into_ghost]
     speaking = 1.0 - line.repeated / written
     unmarked = marking.mark == UNMARKED
     speaking = np.where(unmarked, speaking, np.minimum(gate, speaking))

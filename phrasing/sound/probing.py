@@ -50,8 +50,8 @@ HEARD = 0.150
 """Seconds from when a note is there over which its level and brightness are taken."""
 WATCHED, FOLLOWED = 0.30, 0.80
 """Seconds of a note that are looked at to find its rise, and to find what its level does."""
-LATER = np.array([0.0, 0.08, 0.16, 0.24, 0.32, 0.40, 0.56])
-"""Seconds after a note is there at which its level is taken again, over ``HEARD`` seconds."""
+LATER = np.array([0.0, 0.04, 0.08, 0.12, 0.16, 0.20, 0.25, 0.30, 0.35, 0.40, 0.50, 0.60])
+"""Seconds after a note is there at which its level is taken again, over ``BEGUN`` seconds."""
 CUTOFFS = np.array(
     [*np.arange(-7200.0, 0.0, 400.0), 0.0, 400.0, 800.0, 1200.0, 1800.0, 2400.0, 3600.0, 6000.0]
 )
@@ -71,7 +71,7 @@ EDGE = {CUTOFF: 6000.0, HIGH_PASS: 9000.0, HIGH_PASS_Q: 0.3}
 """What makes the edge: the filter wide open, and a high-pass at 2 kHz without a bump."""
 RISES = np.array([-30.0, -24.0, -18.0, -12.0, -6.0])
 """dB against its level through which a note's rise is followed."""
-QUICK, WEAK = 0.030, 1.5
+QUICK, WEAK = 0.030, 0.7
 """Seconds in which a wind's tongued note is to be there, and dB by which it may be softer over
 its first ``BEGUN`` seconds than after; one that is slower or weaker starts in its sample."""
 BEGUN = 0.060
@@ -83,7 +83,7 @@ EVEN = 1.5
 """dB by which a slurred note may depart from its level just after it begins."""
 SMOOTHING = np.hanning(9)[1:-1] / np.hanning(9).sum()
 """Of the power of steps of 1.5 ms: 10 ms."""
-VERSION = 15
+VERSION = 18
 """Of the measurements: another number makes what was remembered useless."""
 
 Strike = tuple[float, float]
@@ -111,8 +111,8 @@ class Key:
     """How a key is struck ``tongued`` and ``slurred``.
 
     ``slur_rises`` as ``Answer.rises``; ``slur_level``: dB by which it is louder slurred;
-    ``later``: dB by which a tongued one is louder at each of ``LATER``; ``release``: the
-    soundfont's own, in timecents.
+    ``later``: dB by which a tongued one is louder at each of ``LATER`` than over ``HEARD``;
+    ``release``: the soundfont's own, in timecents.
     """
 
     tongued: Strike
@@ -297,11 +297,13 @@ def _weak(samples: NDArray[np.float32], there: float) -> float:
 
 
 def _later(samples: NDArray[np.float32], there: float) -> tuple[float, ...]:
-    """dB by which a note is louder at each of ``LATER`` than when it begins."""
-    power, span = _steps(samples), round(HEARD * RATE / STEP)
-    starts = np.rint((there + LATER) * RATE / STEP).astype(int).tolist()
-    levels = [float(power[start : start + span].mean()) for start in starts]
-    return tuple(round(10 * math.log10(level / levels[0]), 2) for level in levels)
+    """dB by which a note is louder at each of ``LATER`` than over ``HEARD``."""
+    power, first = _steps(samples), round(there * RATE / STEP)
+    level = power[first : first + round(HEARD * RATE / STEP)].mean()
+    starts = first + np.rint(LATER * RATE / STEP).astype(int)
+    span = round(BEGUN * RATE / STEP)
+    levels = [float(power[start : start + span].mean()) for start in starts.tolist()]
+    return tuple(round(10 * math.log10(later / level), 2) for later in levels)
 
 
 def _first(power: Floats, level: float) -> int:

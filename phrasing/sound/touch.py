@@ -75,7 +75,7 @@ ONE_LINE = 0.100
 """Seconds of silence from which two notes have nothing to do with each other."""
 OVER = np.array([0.0, 0.25, 0.5])
 """Where in a note's length its level is taken, over the time that ``LATER`` looks at."""
-HEARD_WHOLE = 0.1
+HEARD_WHOLE = 0.12
 """Seconds of a note over which it is to be as loud slurred as tongued."""
 SHORTEST_RELEASE = -3600.0
 """Timecents by which a struck or plucked note's release is shortened at most."""
@@ -141,11 +141,13 @@ def _touch(
     slurred = np.append(False, joined[:-1]) & is_blown(part)
     origin = _origins(keys, slurred)
     pressed, keys, layers = keys, keys[origin], layers[origin]
-    notes = list(zip(keys.tolist(), layers.tolist(), part.brightness.tolist(), strict=True))
+    bent = origin < np.arange(len(keys))
+    notes = list(
+        zip(*(c.tolist() for c in (keys, layers, part.brightness, ~bent)), strict=True)
+    )
     settings = {note: _setting(answers, *note) for note in set(notes)}
     cutoff, edge, plain, own = np.array([settings[note] for note in notes]).T
     known = [answers.keys[key] for key in keys.tolist()]
-    bent = origin < np.arange(len(keys))
     own += _gone_on(answers, pressed, start, stop, origin, slurred)
     quieter = _attenuation(NOMINAL + part.gain + part.level + _left_uneven(plain) - own)
     ways = list(zip(known, layers.tolist(), keys.tolist(), slurred.tolist(), strict=True))
@@ -260,17 +262,17 @@ def _attenuation(louder: Floats) -> Floats:
 
 
 def _setting(
-    answers: Answers, key: int, layer: int, brightness: float
+    answers: Answers, key: int, layer: int, brightness: float, struck: bool
 ) -> tuple[float, float, float, float]:
     """The cutoff (cents), the edge (dB, minus infinity for none), the plain note's level, and
-    the level that the note would have (dB)."""
+    the level that the note would have (dB). Only a note that is ``struck`` has an edge."""
     plain, own = answers.notes[key, PLAIN], answers.notes[key, layer]
     level = plain.levels[AS_IT_IS]
     tilt = plain.highs[AS_IT_IS] - level + TILT * brightness
     if brightness == 0:
         return 0.0, -np.inf, level, own.levels[AS_IT_IS]
     cutoff = _cutoff(own, tilt, darker=brightness < 0)
-    edge = _edge(own, tilt) if brightness > 0 else -np.inf
+    edge = _edge(own, tilt) if brightness > 0 and struck else -np.inf
     if edge == -np.inf:
         return cutoff, edge, level, float(np.interp(cutoff, CUTOFFS, own.levels))
     return float(CUTOFFS[-1]), edge, level, float(np.interp(edge, EDGES, own.edged))

@@ -101,8 +101,9 @@ def k_weighted(wave: Wave, rate: int) -> Wave:
 
 HEARD = 0.080
 """Seconds after a note is due that give its level."""
-FRAME = 2048
-"""Samples in a spectrum: half a window before and after a moment, the moment is unbiased."""
+FRAME, LONG_FRAME, LOW = 2048, 4096, 130.0
+"""Samples in a spectrum (as much before a moment as after it, so that it is not moved), and in
+one for notes below so many Hz, whose overtones lie closer together."""
 
 
 def frequency(pitch: float) -> float:
@@ -167,8 +168,10 @@ class Line:
         return power, np.fft.rfftfreq(len(mono), 1 / rate)
 
     def _body(self, note: int) -> float:
-        due, until = self.due[note], self.until[note]
-        return self.take.level(due + 0.01, max(min(until - 0.01, due + 0.12), due + 0.03))
+        due, until, rate = self.due[note], self.until[note], self.take.rate
+        end = max(min(until - 0.01, due + 0.12), due + 0.03)
+        power = self._power(0.010)[round((due + 0.01) * rate) : round(end * rate)]
+        return float(10 * np.log10(power.mean()))
 
     def _least(self, note: int) -> float:
         lower = frequency(min(self.pitch[note - 1 : note + 1]))
@@ -194,7 +197,8 @@ class Line:
         level = power[round(due * rate) : round(end * rate)].mean()
         first = round((due - 0.07) * rate)
         quiet = first + int(power[first : round((due + 0.03) * rate)].argmin())
-        if power[quiet] > level / 4:
+        before = 10 ** (self._body(note - 1) / 10) if note and self.slurred[note] else np.inf
+        if power[quiet] > min(level, before) / 4:
             return self._sung(note)
         found = np.flatnonzero(power[quiet : round(end * rate)] >= level / 4)
         return float((quiet + found[0]) / rate) if len(found) else np.nan
@@ -204,11 +208,12 @@ class Line:
         if note == 0:
             return np.nan
         due, rate, hop = self.due[note], self.take.rate, 64
+        size = LONG_FRAME if frequency(self.pitch[note]) < LOW else FRAME
         first = round((due - 0.08) * rate)
-        mono = self.take.wave[first - FRAME // 2 : first + round(0.2 * rate)].mean(axis=1)
-        frames = np.lib.stride_tricks.sliding_window_view(mono, FRAME)[::hop]
-        spectra = np.abs(np.fft.rfft(frames * np.hanning(FRAME))) ** 2
-        power = spectra[:, self._own_bins(note)].sum(axis=1) + 1e-15
+        mono = self.take.wave[max(0, first - size // 2) : first + round(0.2 * rate)]
+        frames = np.lib.stride_tricks.sliding_window_view(mono.mean(axis=1), size)[::hop]
+        spectra = np.abs(np.fft.rfft(frames * np.hanning(size))) ** 2
+        power = spectra[:, self._own_bins(note, size)].sum(axis=1) + 1e-15
         at = (first + hop * np.arange(len(power))) / rate
         end = max(min(due + HEARD, self.until[note] - 0.02), due + 0.04)
         level = power[(at >= due + 0.015) & (at <= end)].mean()
@@ -219,14 +224,14 @@ class Line:
         share = np.log(level / 4 / power[last]) / np.log(power[last + 1] / power[last])
         return float(at[last] + share * hop / rate)
 
-    def _own_bins(self, note: int) -> NDArray[np.int64]:
+    def _own_bins(self, note: int, size: int) -> NDArray[np.int64]:
         """Bins at overtones of the note that lie apart from those of the one before."""
-        step = self.take.rate / FRAME
+        step = self.take.rate / size
         overtones = np.arange(1, 60) * frequency(self.pitch[note])
         before = np.arange(1, 120) * frequency(self.pitch[note - 1])
         apart = np.abs(overtones[:, None] - before).min(axis=1) > 2.6 * step
         own = overtones[apart & (overtones < 7000)]
-        bins = np.arange(FRAME // 2 + 1) * step
+        bins = np.arange(size // 2 + 1) * step
         return np.flatnonzero((np.abs(bins[:, None] - own) < step).any(axis=1))
 
 

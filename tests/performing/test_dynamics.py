@@ -178,8 +178,7 @@ def test_vibrato_is_delayed_modest_and_ends_in_tune():
 
 def test_a_note_slurred_into_a_ghost_does_not_ring_on_into_it():
     gate = shaped(RUN, {3: "ghost"}, joined=(2, 4)).gate
-    assert gate[2] == 1.0
-    assert gate[4] > 1.0
+    assert 1.0 < gate[2] < 1.03 < gate[4]
 
 
 def test_the_off_beats_of_a_fall_keep_half_their_weight_and_it_still_falls():

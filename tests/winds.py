@@ -1,0 +1,181 @@
+"""How winds are heard, on every soundfont found: ``python -m tests.winds``.
+
+Prints a table, a row for each instrument, soundfont and tempo, measured in the sound files by
+``tests.outside.hearing``, which shares nothing with what made them. ``python -m tests.winds
+FluidR3_GM flute,trombone 160`` asks for some of it.
+
+onset: ms from when a note is due to when it is there: median, and what 95 of 100 keep to.
+swing: ratio heard against the ratio asked: median, and what nine in ten beats keep to.
+slur, tongue: dB that the sound falls between two notes, most and median; least, median, most.
+level: dB by which notes are louder over their first 60 ms than asked, against the plain
+version: what 95 of 100 keep to. ghost, accent: dB by which their power above 3 kHz rises
+against the rest, and how much higher their centroid is, median.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Console
+from rich.table import Table
+
+from phrasing.feel import Feel
+from phrasing.marking.marking import Marking
+from phrasing.marking.precedence import mark
+from phrasing.performing.performance import Performance, perform
+from phrasing.score.instruments import BY_KEY
+from phrasing.score.marks import CODE
+from phrasing.score.melody import TICKS, Melody
+from phrasing.sound.soundfonts import Soundfont, available, embedded_soundfont
+from tests.lines import melody
+from tests.outside.hearing import Line, line_of, recorded
+
+LOWEST = {
+    "trumpet": 57, "flugelhorn": 57, "trombone": 46, "soprano-sax": 60, "alto-sax": 53,
+    "tenor-sax": 49, "baritone-sax": 41, "clarinet": 55, "flute": 64,
+}  # fmt: skip
+"""Each instrument, and where its line lies lowest (MIDI number)."""
+TEMPOS = (80, 120, 160, 200, 240, 320)
+CONTOUR = (
+    *(1, 3, 5, 6, 8, 10, 8, 6, 5, 3, 1, 5, 8, 13, 12, 10, 8, 5, 6, 8, 10, 11, 10, 8, 6, 3, 5),
+    *(1, 0, 1),
+)
+"""Semitones over the lowest note: steps, skips, leaps, turns and dips, an eighth each."""
+DIPS = (2, 11, 20, 24, 28)
+"""Which notes of it are ghosted: low ones, off and on the beat, slurred and tongued."""
+TOPS = (5, 14, 22)
+"""Which are accented."""
+HIGHER = 4
+NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+
+Values = NDArray[np.float64]
+
+
+def line(lowest: int, tempo: float) -> Melody:
+    """The line twice, the second time a third higher, each time with a rest after it."""
+    words = []
+    for above in (0, HIGHER):
+        pitches = [lowest + above + step for step in CONTOUR]
+        words += [f"{NAMES[pitch % 12]}{pitch // 12 - 1}:1" for pitch in pitches] + ["r:2"]
+    return melody(" ".join(words), tempo=tempo)
+
+
+def marked(tune: Melody) -> Marking:
+    """As the rules mark it, with an author's ghosts and accents."""
+    marks = mark(tune).mark.copy()
+    for first in (0, len(CONTOUR)):
+        marks[[first + dip for dip in DIPS]] = CODE["ghost"]
+        marks[[first + top for top in TOPS]] = CODE["accent"]
+    return replace(mark(tune), mark=marks)
+
+
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """A line as it is heard in one version."""
+
+    tune: Melody
+    played: Performance
+    line: Line
+
+    @property
+    def late(self) -> Values:
+        """ms by which each note is there late."""
+        return (self.line.onsets() - self.line.due) * 1000
+
+    @property
+    def swing(self) -> Values:
+        """By how much the ratio of each swung beat is larger than asked."""
+        on = np.flatnonzero(
+            (self.tune.onset[:-2] % TICKS == 0)
+            & (np.diff(self.tune.onset)[:-1] == TICKS // 2)
+            & (np.diff(self.tune.onset)[1:] == TICKS // 2)
+        )
+        heard, due = self.line.onsets(), self.line.due
+        return _ratios(heard, on) - _ratios(due, on)
+
+    @property
+    def dips(self) -> tuple[Values, Values]:
+        """dB that the sound falls before slurred notes, and before tongued ones."""
+        dips, slurred = self.line.dips(), self.line.slurred
+        there = ~np.isnan(dips)
+        return dips[there & slurred], dips[there & ~slurred]
+
+
+def _ratios(onsets: Values, on: NDArray[np.int64]) -> Values:
+    return (onsets[on + 1] - onsets[on]) / (onsets[on + 2] - onsets[on + 1])
+
+
+def heard(key: str, soundfont: Soundfont, tempo: float) -> dict[str, Heard]:
+    """An instrument's line, plain and shaped."""
+    tune, feel = line(LOWEST[key], tempo), Feel()
+    versions = {
+        "plain": perform(tune, None, feel, instrument=BY_KEY[key]),
+        "shaped": perform(tune, marked(tune), feel, instrument=BY_KEY[key]),
+    }
+    with tempfile.TemporaryDirectory() as folder:
+        takes = recorded(versions, Path(folder), soundfont=soundfont)
+    return {
+        name: Heard(tune, played, line_of(takes[name], played))
+        for name, played in versions.items()
+    }
+
+
+def level_errors(versions: dict[str, Heard]) -> Values:
+    """dB by which each note is louder than asked over its first 60 ms, against plain."""
+    asked = versions["shaped"].played.parts[0].level
+    plain, shaped = (versions[name].line.first() for name in ("plain", "shaped"))
+    return np.asarray(shaped - plain - asked)
+
+
+def shades(versions: dict[str, Heard]) -> dict[str, tuple[Values, Values]]:
+    """For ghosts and accents: how their highs rise (dB), and their centroids (a factor)."""
+    plain, shaped = (versions[name].line for name in ("plain", "shaped"))
+    brightness = versions["shaped"].played.parts[0].brightness
+    higher, centroid = shaped.highs() - plain.highs(), shaped.centroids() / plain.centroids()
+    marked = {"ghost": brightness <= -0.9, "accent": brightness >= 0.5}
+    return {name: (higher[which], centroid[which]) for name, which in marked.items()}
+
+
+def row(key: str, soundfont: Soundfont, tempo: float) -> Iterator[str]:
+    """The cells of the table."""
+    versions = heard(key, soundfont, tempo)
+    yield from (key, soundfont.name, f"{tempo:g}")
+    for each in versions.values():
+        late, swing = each.late[~np.isnan(each.late)], each.swing[~np.isnan(each.swing)]
+        missed = len(each.late) - len(late)
+        yield (
+            f"{np.median(late):+.1f} {np.percentile(np.abs(late), 95):.0f}"
+            + (f" ({missed} not found)" if missed else "")
+        )
+        yield f"{np.median(swing):+.2f} {np.percentile(np.abs(swing), 90):.2f}"
+        slurs, tongues = each.dips
+        if len(slurs):
+            yield f"{slurs.min():.1f} {np.median(slurs):.1f}"
+        yield f"{tongues.min():.0f} {np.median(tongues):.0f} {tongues.max():.0f}"
+    yield f"{np.percentile(np.abs(level_errors(versions)), 95):.1f}"
+    for higher, centroid in shades(versions).values():
+        yield f"{np.median(higher):+.1f} {np.median(centroid):.2f}" if len(higher) else "-"
+
+
+def main() -> None:
+    """Print the table."""
+    asked = dict(enumerate(sys.argv[1:]))
+    fonts = {font.name: font for font in [*available(), embedded_soundfont()]}
+    columns = ["instrument", "soundfont", "tempo", "plain: onset", "swing", "tongue"]
+    columns += ["shaped: onset", "swing", "slur", "tongue", "level", "ghost", "accent"]
+    table = Table(*columns)
+    for name in asked.get(0, ",".join(fonts)).split(","):
+        for key in asked.get(1, ",".join(LOWEST)).split(","):
+            for tempo in map(float, asked.get(2, ",".join(map(str, TEMPOS))).split(",")):
+                table.add_row(*row(key, fonts[name], tempo))
+    Console(width=150).print(table)
+
+
+if __name__ == "__main__":
+    main()
