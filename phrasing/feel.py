@@ -321,7 +321,8 @@ class Band:
     ``*_place``: LU against the melody at which each part lies as it is heard, whatever the
     soundfont; ``*_gain``: dB by which it is set in a MIDI file, which knows no soundfont
     (measured on two General MIDI soundfonts). ``*_seat``: from -1 (left) to 1 (right).
-    ``ring``: seconds for which the last chord may sound, at least. ``growth``: dB by which
+    ``ring``: seconds for which the last chord may sound, at least; ``ritard``: what the tempo
+    comes down to before it where it slows down. ``growth``: dB by which
     each chorus is stronger than the one before, up to ``most_growth``.
     """
 
@@ -341,6 +342,7 @@ class Band:
     piano_seat: float = number(-0.4, -1, 1)
     guitar_seat: float = number(-0.4, -1, 1)
     ring: float = number(2.0, 0, 20)
+    ritard: float = number(0.7, 0.3, 1)
     growth: float = number(1.5, 0, 6)
     most_growth: float = number(5.0, 0, 12)
 

@@ -72,7 +72,7 @@ def shape(
     plan = folder_plan("shape", folder, inputs, sound, overwrite=overwrite)
     plan.check(demonstration_names(sound, page=page))
     lesson = open_lesson(melody, request)
-    band = band_for(lesson, BandRequest(count_in=1, ending=False)) if backing else None
+    band = band_for(lesson, BandRequest(count_in=1, ending="none")) if backing else None
     made = write_demonstration(lesson, plan, sound, plain=plain, backing=band, page=page)
     print_demonstration(made)
     print_outcome(plan.outcome)

@@ -116,7 +116,18 @@ BAND = options_of(
         "mute": ("--mute", "Who of bass, drums, chords does not play (may be repeated)."),
         "comping": ("--comping", "What the chords are played on: piano or guitar."),
         "two": ("--in-two", "The first chorus in two."),
-        "ending": ("--ending/--no-ending", "Play an ending, or stop with the form."),
+        "intro": (
+            "--intro",
+            "Before the tune: none, four (bars that turn round the key) or last-four.",
+        ),
+        "ending": (
+            "--ending",
+            "The last chord: ring, ritard (slowing down to it), tag, stop (short), or none.",
+        ),
+        "trade": (
+            "--trade",
+            "Trade so many bars with the drums in the choruses in the middle (0: none).",
+        ),
         "seed": ("--seed", "Another number, another take of the band."),
     },
 )

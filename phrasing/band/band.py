@@ -12,6 +12,7 @@ from phrasing.band.bass import bass_line
 from phrasing.band.comping import comp
 from phrasing.band.drums import BRUSH_KIT, JAZZ_KIT, Clicks, Drummer, clicked
 from phrasing.band.ear import ear_of
+from phrasing.band.edges import Ending, Intro
 from phrasing.band.form import Form, form_of
 from phrasing.band.grooves import grooves_of
 from phrasing.band.plan import Plan, plan_of
@@ -61,7 +62,9 @@ def accompany(
     choruses: int = 1,
     count_in: int = 2,
     clicks: Clicks = "all",
-    ending: bool = True,
+    intro: Intro = "none",
+    ending: Ending = "ring",
+    trade: int = 0,
     parts: Sequence[Player] = PLAYERS,
     comping: Instrument = "piano",
     head_in_two: bool = False,
@@ -72,6 +75,9 @@ def accompany(
     """A rhythm section for a melody or chart with chord symbols; drums alone need none.
 
     ``count_in``: bars before it comes in, with ``clicks`` on all beats or on 2 and 4.
+    ``intro``: four bars round the key, or the last four of the tune; ``ending``: the last
+    chord rings, comes after a ritardando or a tag, stops short, or there is none; ``trade``:
+    bars that the drums answer alone in the choruses in the middle.
     ``parts``: who plays; leaving one out changes nothing in the others. ``comping``: who
     plays the chords. ``head_in_two``: the first chorus in two. ``style``: that of the melody
     (its own); with its words and meter it decides the groove. ``marking``: its marks, for the
@@ -89,8 +95,11 @@ def accompany(
         melody,
         choruses=choruses,
         count_in=count_in,
+        intro=intro,
         ending=ending,
+        trade=trade,
         ring=feel.band.ring,
+        slowest=feel.band.ritard,
         harmony=any(player != "drums" for player in parts),
     )
     plan = plan_of(

@@ -59,6 +59,7 @@ def places_of(plan: Plan, bass: Bass, rng: np.random.Generator) -> list[Place]:
     arrivals = {span.onset for span in plan.form.spans if span.chord.sounds}
     spots = {t: spot for t, spot in _walked(plan, bass, rng) if _is_free(t, arrivals)}
     ticks = {tick for tick in arrivals | spots.keys() if plan.start <= tick < plan.stop}
+    ticks = {tick for tick in ticks if not plan.form.is_solo(tick)}
     if plan.form.final is not None:
         ticks.add(plan.form.final)
     order = sorted(tick for tick in ticks if plan.chord_span(tick).chord.sounds)
@@ -80,6 +81,7 @@ def _walked(
     for index, beats in plan.playing():
         if index in plan.broken:
             yield from ((tick, None) for tick in plan.broken[index])
+        if index in plan.broken or index in plan.solo:
             continue
         rhythm = plan.groove_in(index).bass
         for group in grouped_beats(beats):
@@ -123,9 +125,13 @@ def _place(plan: Plan, bass: Bass, onset: int, end: int) -> Place:
     strong = beat.onset == onset and (beat.place == 0 or (beat.place == 2 and beat.size == 4))
     arrives = onset == span.onset or final
     silent = following is not None and not following.chord.sounds
+    end = min(end, span.end) if silent else end
+    end = min([end, *(solo for solo, _ in plan.form.solos if solo > onset)])
+    if final and plan.form.short:
+        end = onset + beat.length // 2
     return Place(
         onset=onset,
-        end=min(end, span.end) if silent else end,
+        end=end,
         chord=span.chord,
         toward=following.chord if following is not None else None,
         role="arrival" if arrives or top else "strong" if strong else "weak",

@@ -138,7 +138,9 @@ class Comper:
         final = self.plan.form.final
         if final is not None:
             last = len(self.plan.form.spans) - 1
-            found.append(Hit(final, self.plan.form.end, last, long=True))
+            beat = self.plan.beat_at(final).length
+            longest = beat // 2 if self.plan.form.short else None
+            found.append(Hit(final, self.plan.form.end, last, longest, long=longest is None))
         return self._in_order(found)
 
     def _leads_into_silence(self, hit: Hit) -> bool:

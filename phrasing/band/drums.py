@@ -46,6 +46,8 @@ TURN_TO_KICK = 0.25
 """How often the last stroke of a comment goes to the bass drum instead."""
 FAST_QUARTERS = 0.7
 """How often the time is in plain beats where it is fast."""
+TAKEN_UP = 0.5
+"""How often the drums alone go on with another motif."""
 CRESCENDO = 3.0
 """dB by which a set-up grows to its last stroke."""
 ACCENT = 3.0
@@ -63,6 +65,7 @@ class Drummer:
 
     def __init__(self, plan: Plan, drums: Drums, rng: np.random.Generator) -> None:
         self.plan, self.drums, self.rng = plan, drums, rng
+        self.motif = ""
 
     def play(self) -> list[Stroke]:
         """All strokes, from the first chorus to the last chord."""
@@ -88,6 +91,10 @@ class Drummer:
 
     def _group(self, index: int, group: Group, *, ends_section: bool) -> Iterator[Stroke]:
         groove = self.plan.drums_in(index)
+        if index in self.plan.solo:
+            yield from self._foot(groove, index, group)
+            yield from self._alone(groove, index, group)
+            return
         if index in self.plan.broken:
             yield from self._foot(groove, index, group)
             yield from self._broken(group, self.plan.broken[index])
@@ -193,6 +200,21 @@ class Drummer:
             level = self.drums.fill + self._softer + grown
             yield self._hit(last[spot.place].at(spot.part), KIT[spot.note][0], level)
 
+    def _alone(self, groove: Groove, index: int, group: Group) -> Iterator[Stroke]:
+        """The drums' answer: a motif of two beats, taken up again and varied, then a set-up."""
+        last = index + 1 not in self.plan.solo
+        for first in range(0, len(group), FILL_BEATS):
+            pair = group[first : first + FILL_BEATS]
+            if len(pair) == FILL_BEATS and (self.rng.random() < TAKEN_UP or not self.motif):
+                self.motif = groove.fills[int(self.rng.integers(len(groove.fills)))]
+            for spot in figure(self.motif):
+                if spot.place < len(pair):
+                    level = self.drums.fill + self._softer + float(self.rng.uniform(0.0, 4.0))
+                    key = KIT[spot.note][0]
+                    yield self._hit(pair[spot.place].at(spot.part), key, level)
+        if last:
+            yield self._hit(group[-1].at(AND), KICK, self.drums.fill + self._softer)
+
     def _broken(self, group: Group, struck: tuple[int, ...]) -> Iterator[Stroke]:
         """With the others: bass drum and snare in turn, the cymbal on the beats alone."""
         start, end = group[0].onset, group[-1].end
@@ -211,6 +233,10 @@ class Drummer:
         if final is None:
             return
         growth = self.plan.growth(final)
+        if self.plan.form.short:
+            yield self._hit(final, self._snare(), self.drums.fill + self._softer + growth)
+            yield self._hit(final, KICK, self.drums.fill + self._softer + growth)
+            return
         yield Stroke(final, self.plan.form.end, CRASH, self.drums.crash + self._softer + growth)
         yield self._hit(final, KICK, self.drums.fill + self._softer + growth)
 

@@ -1,9 +1,9 @@
-"""The form of a play-along: count-in, choruses, ending, with bars and chords in played order.
+"""The form of a play-along, with bars and chords in played order.
 
-    | count-in | chorus | chorus … | ending |
+    | count-in | introduction | chorus | chorus … | ending |
 
 A chorus is the melody from bar 1 to its end, the last bar filled up to its meter. The pickup of
-the first chorus falls into the count-in, that of every other chorus into the bars before it.
+each chorus falls into the bars before it.
 """
 
 from __future__ import annotations
@@ -13,46 +13,47 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from phrasing.band.changes import ChordSpan, home_of, merged, spans_of
+from phrasing.band.edges import (
+    SILENCE,
+    Edge,
+    Ending,
+    Intro,
+    ended,
+    final_at,
+    introduction,
+    slowed,
+)
 from phrasing.errors import PhrasingError
-from phrasing.score.chords import Chord, parse_chord
-from phrasing.score.melody import Bar, ChordSymbol, Manner, Melody, Section, TempoMap
+from phrasing.score.melody import Bar, Manner, Melody, Section, TempoMap
 
 T = TypeVar("T")
 MOST_CHORUSES = 50
 MOST_COUNT_IN = 8
-RELATIVE_MINOR = 9
-FOURTH = 5
+MOST_TRADED = 16
 EVEN = 1.0
 """The swing ratio of even eighths."""
-NAMES = ("C", "D♭", "D", "E♭", "E", "F", "G♭", "G", "A♭", "A", "B♭", "B")
-
-
-@dataclass(frozen=True)
-class ChordSpan:
-    """A chord and how long it holds: from ``onset`` to ``end`` (ticks)."""
-
-    onset: int
-    end: int
-    chord: Chord
 
 
 @dataclass(frozen=True)
 class Form:
     """What is played when, on ticks of the whole play-along.
 
-    ``bars`` cover it from 0 to ``end``; those of the count-in have number 0. ``spans`` are
-    the chords from the first chorus to the end, one after the other. ``choruses``: where
-    bar 1 of each chorus begins. ``count_in``: ticks before the first chorus, and whether
-    they are counted (``counted``). ``final``: where the last chord is struck, None where the
-    band stops at the end of the form. ``sections``: where each begins, in played order.
-    ``pickup``: ticks of the melody before its bar 1. ``fifths``: the key signature at the
-    start, None where it is not known. ``manners``: how the author wants each place played,
-    where that changes on the way.
+    ``bars`` cover it from 0 to ``end``; those of the count-in and the introduction have number
+    0. ``count_in``: ticks before the band comes in, and whether they are counted
+    (``counted``). ``spans`` are the chords from there to the end, one after the other.
+    ``choruses``: where bar 1 of each chorus begins. ``final``: where the last chord is struck,
+    ``short`` if it is not to ring; None where the band stops at the end of the form.
+    ``solos``: from which tick to which the drums play alone. ``sections``: where each begins,
+    in played order. ``pickup``: ticks of the melody before its bar 1. ``fifths``: the key
+    signature at the start, None where it is not known. ``manners``: how the author wants each
+    place played, where that changes on the way.
     """
 
     bars: tuple[Bar, ...]
     spans: tuple[ChordSpan, ...]
     choruses: tuple[int, ...]
+    count_in: int
     counted: bool
     final: int | None
     end: int
@@ -61,16 +62,22 @@ class Form:
     sections: tuple[Section, ...]
     fifths: int | None = None
     manners: tuple[Manner, ...] = ()
+    short: bool = False
+    solos: tuple[tuple[int, int], ...] = ()
 
     @property
-    def heads(self) -> range:
-        """The choruses that the melody is played in."""
-        return range(len(self.choruses))
+    def heads(self) -> tuple[int, ...]:
+        """The choruses that the melody is played in: all but those that are traded in."""
+        ends = (*self.choruses[1:], self.end)
+        return tuple(
+            number
+            for number, (start, end) in enumerate(zip(self.choruses, ends, strict=True))
+            if not any(start <= solo < end for solo, _ in self.solos)
+        )
 
-    @property
-    def count_in(self) -> int:
-        """Ticks before the first chorus."""
-        return self.choruses[0]
+    def is_solo(self, tick: int) -> bool:
+        """Whether the drums play alone at a tick."""
+        return any(start <= tick < end for start, end in self.solos)
 
     def every_chorus(self, places: Sequence[tuple[int, T]]) -> Iterator[tuple[int, T]]:
         """What holds from some ticks of the melody on, on the form's ticks in each chorus."""
@@ -94,34 +101,50 @@ def form_of(
     *,
     choruses: int = 1,
     count_in: int = 2,
-    ending: bool = True,
+    intro: Intro = "none",
+    ending: Ending = "ring",
+    trade: int = 0,
     ring: float = 2.0,
+    slowest: float = 0.7,
     harmony: bool = True,
 ) -> Form:
     """The form of a melody or chart with chord symbols.
 
-    ``count_in``: bars; ``ring``: seconds for which the last chord may sound, at least;
+    ``count_in``: bars; ``intro`` and ``ending`` as in ``edges``; ``trade``: bars that the
+    drums answer with as many alone, 0 for none; ``ring``: seconds for which the last chord may
+    sound, at least; ``slowest``: what the tempo comes down to where it slows down;
     ``harmony``: whether anybody plays from the chords.
     Raises ``PhrasingError`` for a chord that is not known, and where there are none to play.
     """
-    _check(melody, choruses, count_in, harmony)
+    _check(melody, choruses, count_in, trade, harmony)
     body = _body(melody)
     length = body[-1].onset + body[-1].length - melody.pickup
-    lead = _lead_in(melody, count_in)
-    first = sum(bar.length for bar in lead)
+    lead = _lead_in(melody, count_in, intro)
+    start = sum(bar.length for bar in lead)
+    opening = introduction(intro, melody, body, start)
+    first = start + opening.length
     starts = tuple(first + k * length for k in range(choruses))
-    bars = [*lead, *_played(body, starts, melody.pickup)]
-    spans = list(_spans(melody, starts, length))
-    tempos = _tempos(melody, starts, length, counted=count_in > 0)
+    bars = [*lead, *opening.bars, *_played(body, starts, melody.pickup)]
+    spans = [*opening.spans, *spans_of(melody, starts, length)]
+    tempos = _tempos(melody, starts, length, counted=count_in > 0 or intro != "none")
+    solos = list(_solos(bars, starts, length, trade))
     final = None
-    if ending:
-        final = _final(bars, spans, starts[-1], melody)
-        bars, spans = _with_ending(bars, spans, final, tempos, ring, melody)
+    if ending != "none":
+        final, tagged = final_at(ending, bars, spans, starts[-1], melody)
+        chord = spans[-1].chord if final < spans[-1].end else home_of(spans, melody)
+        bars, spans = _put_in(bars, spans, tagged)
+        stop = tagged.bars[0].onset if tagged.bars else final
+        solos = [(first, min(last, stop)) for first, last in solos if first < stop]
+        if ending == "ritard":
+            tempos = slowed(tempos, bars, final, slowest)
+        ring = SILENCE if ending == "stop" else ring
+        bars, spans = ended(bars, spans, final, chord, tempos, ring)
     key = melody.keys[0].fifths if melody.keys else None
     return Form(
         bars=tuple(bars),
         spans=tuple(merged(spans)),
         choruses=starts,
+        count_in=start,
         counted=count_in > 0,
         final=final,
         end=bars[-1].onset + bars[-1].length,
@@ -130,7 +153,34 @@ def form_of(
         sections=tuple(_sections(melody, starts)),
         fifths=key,
         manners=tuple(_manners(melody, starts)),
+        short=ending == "stop",
+        solos=tuple(solos),
     )
+
+
+def _put_in(
+    bars: list[Bar], spans: list[ChordSpan], tagged: Edge
+) -> tuple[list[Bar], list[ChordSpan]]:
+    """The bars and chords with a tag in place of what stood there."""
+    if not tagged.bars:
+        return bars, spans
+    start = tagged.bars[0].onset
+    kept = [replace(s, end=min(s.end, start)) for s in spans if s.onset < start]
+    return [*(b for b in bars if b.onset < start), *tagged.bars], [*kept, *tagged.spans]
+
+
+def _solos(
+    bars: list[Bar], starts: tuple[int, ...], length: int, trade: int
+) -> Iterator[tuple[int, int]]:
+    """Every other ``trade`` bars of the choruses in the middle: the drums' answers.
+
+    Of one or two choruses it is the last one.
+    """
+    middle = starts[1:-1] if len(starts) > 2 else starts[-1:]
+    traded = [b for b in bars if trade and any(s <= b.onset < s + length for s in middle)]
+    for first in range(trade, len(traded), max(2 * trade, 1)):
+        answer = traded[first : first + trade]
+        yield answer[0].onset, answer[-1].onset + answer[-1].length
 
 
 def _manners(melody: Melody, starts: Sequence[int]) -> Iterator[Manner]:
@@ -145,7 +195,7 @@ def _manners(melody: Melody, starts: Sequence[int]) -> Iterator[Manner]:
             yield replace(manner, onset=onset, swing=swing)
 
 
-def _check(melody: Melody, choruses: int, count_in: int, harmony: bool) -> None:
+def _check(melody: Melody, choruses: int, count_in: int, trade: int, harmony: bool) -> None:
     if harmony and not melody.chords:
         raise PhrasingError(
             "There are no chord symbols for a band to play from; write them above the melody, "
@@ -155,6 +205,8 @@ def _check(melody: Melody, choruses: int, count_in: int, harmony: bool) -> None:
         raise PhrasingError(f"{choruses} choruses: choose 1 to {MOST_CHORUSES}.")
     if not 0 <= count_in <= MOST_COUNT_IN:
         raise PhrasingError(f"A count-in of {count_in} bars: choose 0 to {MOST_COUNT_IN}.")
+    if not 0 <= trade <= MOST_TRADED:
+        raise PhrasingError(f"Trading {trade} bars: choose 1 to {MOST_TRADED}, 0 for none.")
 
 
 def _body(melody: Melody) -> list[Bar]:
@@ -165,10 +217,14 @@ def _body(melody: Melody) -> list[Bar]:
     return body
 
 
-def _lead_in(melody: Melody, count_in: int) -> list[Bar]:
-    """Bars of count-in, as many as asked for and enough for the pickup; or the pickup."""
+def _lead_in(melody: Melody, count_in: int, intro: Intro) -> list[Bar]:
+    """Bars of count-in, as many as asked for and enough for the pickup; or the pickup.
+
+    A pickup has its place in an introduction.
+    """
     if count_in == 0:
-        return [bar for bar in melody.bars if bar.onset < melody.pickup]
+        before = [bar for bar in melody.bars if bar.onset < melody.pickup]
+        return before if intro == "none" else []
     meter = melody.meter
     count = max(count_in, -(-melody.pickup // meter.bar_length))
     length = meter.bar_length
@@ -182,44 +238,6 @@ def _played(body: list[Bar], starts: tuple[int, ...], pickup: int) -> Iterator[B
             passings[bar.number] += 1
             onset = bar.onset - pickup + start
             yield replace(bar, onset=onset, passing=passings[bar.number])
-
-
-def _spans(melody: Melody, starts: tuple[int, ...], length: int) -> Iterator[ChordSpan]:
-    """The chords of every chorus; no chord until the first one comes."""
-    places = {symbol.onset: chord_of(symbol, melody) for symbol in melody.chords}
-    early = [tick for tick in places if tick <= melody.pickup]
-    opening = places[max(early)] if early else parse_chord("N.C.")
-    chorus = {melody.pickup: opening}
-    chorus |= {tick: chord for tick, chord in places.items() if tick > melody.pickup}
-    ticks = [tick - melody.pickup for tick in sorted(chorus)]
-    ticks = [tick for tick in ticks if tick < length]
-    for start in starts:
-        for tick, end in zip(ticks, [*ticks[1:], length], strict=True):
-            yield ChordSpan(start + tick, start + end, chorus[tick + melody.pickup])
-
-
-def chord_of(symbol: ChordSymbol, melody: Melody) -> Chord:
-    """What a chord symbol means; ``PhrasingError`` names its bar if it is not known."""
-    try:
-        return parse_chord(symbol.text)
-    except PhrasingError as error:
-        bar = melody.bars[int(melody.bar_index_at(symbol.onset))].number
-        sentence = str(error)
-        raise PhrasingError(f"Bar {bar}: {sentence[0].lower()}{sentence[1:]}") from error
-
-
-def merged(spans: list[ChordSpan]) -> Iterator[ChordSpan]:
-    """Neighbours with the same chord joined."""
-    held: ChordSpan | None = None
-    for span in spans:
-        if held is not None and held.chord == span.chord and held.end == span.onset:
-            held = replace(held, end=span.end)
-            continue
-        if held is not None:
-            yield held
-        held = span
-    if held is not None:
-        yield held
 
 
 def _tempos(melody: Melody, starts: tuple[int, ...], length: int, *, counted: bool) -> TempoMap:
@@ -243,64 +261,3 @@ def _sections(melody: Melody, starts: tuple[int, ...]) -> Iterator[Section]:
         for section in melody.sections:
             at = max(section.onset, melody.pickup) - melody.pickup + start
             yield replace(section, onset=at)
-
-
-def _final(bars: list[Bar], spans: list[ChordSpan], start: int, melody: Melody) -> int:
-    """Where the last chord is struck: in the last two bars if they rest, else after them."""
-    end = bars[-1].onset + bars[-1].length
-    rests = list(merged(spans))[-1]
-    if not _is_at_rest(rests.chord, melody):
-        return end
-    places = [bar.onset for bar in bars[-2:] if bar.onset >= rests.onset]
-    return next((place for place in places if place > start), end)
-
-
-def _is_at_rest(chord: Chord, melody: Melody) -> bool:
-    if not chord.sounds or 6 in chord.intervals(5):
-        return False
-    return not chord.is_dominant or chord.root == _tonic(melody)
-
-
-def _tonic(melody: Melody) -> int:
-    """The pitch class of the key; without a key, the root that the first chord has."""
-    if melody.keys:
-        key = melody.keys[0]
-        return (7 * key.fifths + RELATIVE_MINOR * key.minor) % 12
-    chords = [chord_of(symbol, melody) for symbol in melody.chords]
-    return next((chord.root for chord in chords if chord.sounds), 0)
-
-
-def _with_ending(
-    bars: list[Bar],
-    spans: list[ChordSpan],
-    final: int,
-    tempos: TempoMap,
-    ring: float,
-    melody: Melody,
-) -> tuple[list[Bar], list[ChordSpan]]:
-    """Bars added until the last chord may ring for long enough, and that chord held."""
-    chord = spans[-1].chord if final < spans[-1].end else _resolution(spans, melody)
-    last, bars = bars[-1], list(bars)
-    end = last.onset + last.length
-    while float(tempos.seconds(end) - tempos.seconds(final)) < ring:
-        number, length = bars[-1].number + 1, last.meter.bar_length
-        bars.append(Bar(end, length, number, last.meter))
-        end += length
-    kept = [replace(s, end=min(s.end, final)) for s in spans if s.onset < final]
-    return bars, [*kept, ChordSpan(final, end, chord)]
-
-
-def _resolution(spans: list[ChordSpan], melody: Melody) -> Chord:
-    """The chord to end on: that of the key, as the tune itself spells it."""
-    sounding = [span.chord for span in spans if span.chord.sounds]
-    if not sounding:
-        return spans[-1].chord
-    last, tonic = sounding[-1], _tonic(melody)
-    if not melody.keys and last.is_dominant:
-        tonic = (last.root + FOURTH) % 12
-    home = [chord for chord in sounding if chord.root == tonic and chord.bass == tonic]
-    resting = [chord for chord in home if not chord.is_dominant]
-    if resting or home:
-        return (resting or home)[-1]
-    minor = bool(melody.keys and melody.keys[0].minor)
-    return parse_chord(NAMES[tonic] + ("m6" if minor else "6"))

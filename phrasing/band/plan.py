@@ -11,8 +11,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from phrasing.band.changes import ChordSpan
 from phrasing.band.ear import NOBODY, Ear
-from phrasing.band.form import ChordSpan, Form
+from phrasing.band.form import Form
 from phrasing.band.grooves import BALLAD, SWING, TWO_FEEL, Groove
 from phrasing.band.notation import AND, Choices, choices, one_of
 from phrasing.feel import Band, Feel
@@ -171,7 +172,8 @@ class Plan:
     ``grooves``: what is played from which tick on; ``ear``: the melody as the band hears it.
     ``two``: bars in two; ``broken``: bars of broken time before the last chord, with the ticks
     that all players strike together; ``tops``: bars with which a section or a chorus begins;
-    ``silent``: bars in which the chords rest. ``brushes``: whether the drums take them.
+    ``silent``: bars in which the chords rest, ``solo``: all but the drums. ``brushes``:
+    whether the drums take them.
     """
 
     form: Form
@@ -182,6 +184,7 @@ class Plan:
     broken: Mapping[int, tuple[int, ...]]
     tops: frozenset[int]
     silent: frozenset[int]
+    solo: frozenset[int]
     brushes: bool
 
     @cached_property
@@ -270,7 +273,8 @@ class Plan:
     @cached_property
     def _chorus_bars(self) -> list[int]:
         starts = set(self.form.choruses)
-        return [0, *(i for i, bar in enumerate(self.form.bars) if bar.onset in starts)]
+        starts |= {0, self.form.count_in}
+        return [i for i, bar in enumerate(self.form.bars) if bar.onset in starts]
 
     def playing(self) -> Iterator[tuple[int, tuple[Beat, ...]]]:
         """The bars in which time is kept, each as (index, its beats)."""
@@ -303,6 +307,7 @@ def plan_of(
     first, last = grooves[0][1], _groove_at(grooves, form.end)
     slow = first.style == SWING.style and tempo < band.drums.brushes_below
     broken = dict(_broken(form, rng)) if last.breaks else {}
+    solo = frozenset(i for i, bar in enumerate(form.bars) if form.is_solo(bar.onset))
     return Plan(
         form=form,
         band=band,
@@ -311,7 +316,8 @@ def plan_of(
         two=frozenset(two),
         broken=broken,
         tops=frozenset(_tops(form, band)),
-        silent=frozenset(_silent(form, grooves, ear, rng)) - broken.keys(),
+        silent=(frozenset(_silent(form, grooves, ear, rng)) | solo) - broken.keys(),
+        solo=solo,
         brushes=first.brushes or slow,
     )
 
@@ -370,7 +376,7 @@ def _struck(group: tuple[Beat, ...], rng: np.random.Generator) -> Iterator[int]:
 def _tops(form: Form, band: Band) -> Iterator[int]:
     """Where sections begin; every so many bars of a chorus where none are named."""
     named = {section.onset for section in form.sections}
-    played = [i for i, bar in enumerate(form.bars) if bar.onset >= form.count_in]
+    played = [i for i, bar in enumerate(form.bars) if bar.onset >= form.choruses[0]]
     per_chorus = sum(form.bars[i].onset < [*form.choruses, form.end][1] for i in played)
     length = band.drums.section
     length = length if per_chorus % length == 0 else max(length // 2, 1)

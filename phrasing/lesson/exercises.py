@@ -295,7 +295,7 @@ def _band(lesson: Lesson, melody: Melody, players: Sequence[Player], seed: int) 
         lesson.feel,
         count_in=1,
         parts=players,
-        ending=False,
+        ending="none",
         style=lesson.style,
         marking=lesson.marking if len(melody) else None,
         seed=seed,

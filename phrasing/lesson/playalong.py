@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import cast
 
 from phrasing.band.band import PLAYERS, Backing, Player, accompany
 from phrasing.band.drums import Clicks
+from phrasing.band.edges import ENDINGS, INTROS, Ending, Intro
 from phrasing.band.voicing import Instrument as Comping
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
@@ -37,16 +39,21 @@ def band_for(lesson: Lesson, request: BandRequest) -> Backing:
     for name, value, choices in (
         ("--comping", request.comping, ("piano", "guitar")),
         ("--clicks", request.clicks, tuple(CLICKS)),
+        ("--intro", request.intro, INTROS),
+        ("--ending", request.ending, ENDINGS),
     ):
         if value not in choices:
-            raise PhrasingError(f"{name} {value}: choose {' or '.join(choices)}.")
+            known = f"{', '.join(choices[:-1])} or {choices[-1]}"
+            raise PhrasingError(f"{name} {value}: choose {known}.")
     return accompany(
         lesson.melody,
         lesson.feel,
         choruses=request.choruses,
         count_in=request.count_in,
         clicks=CLICKS[request.clicks],
-        ending=request.ending,
+        intro=cast(Intro, request.intro),
+        ending=cast(Ending, request.ending),
+        trade=request.trade,
         parts=players_of(request),
         comping=comping,
         head_in_two=request.two,
@@ -71,9 +78,7 @@ def melody_over(
         melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
     )
     form = backing.form
-    part = joined(
-        [moved(chorus.parts[0], form.offset(number)) for number in range(len(form.choruses))]
-    )
+    part = joined([moved(chorus.parts[0], form.offset(number)) for number in form.heads])
     return replace(part, place=0.0)
 
 
@@ -92,6 +97,10 @@ def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performan
         )
     if way == OFF and len(backing.parts) == bool(backing.form.counted):
         raise PhrasingError("Nobody is left to play: mute fewer of bass, drums, chords.")
+    if way != OFF and not backing.form.heads:
+        raise PhrasingError(
+            "The melody has no chorus left to play in: trade in two choruses or more."
+        )
     if way != OFF:
         marking, shape = (lesson.marking, lesson.cut_shape) if way == SHAPED else (None, None)
         melody = [melody_over(backing, lesson.melody, marking, lesson.instrument, shape)]

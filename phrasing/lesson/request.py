@@ -70,7 +70,8 @@ class BandRequest:
 
     ``parts``: who plays, of bass, drums and chords; ``mute``: who of them does not;
     ``clicks``: the count-in on all beats or on 2 and 4; ``comping``: piano or guitar;
-    ``two``: the first chorus in two.
+    ``two``: the first chorus in two. ``intro``: none, four or last-four; ``ending``: ring,
+    ritard, tag, stop or none; ``trade``: bars that the drums answer alone, 0 for none.
     """
 
     choruses: int = 1
@@ -80,7 +81,9 @@ class BandRequest:
     mute: tuple[str, ...] = ()
     comping: str = "piano"
     two: bool = False
-    ending: bool = True
+    intro: str = "none"
+    ending: str = "ring"
+    trade: int = 0
     seed: int = 0
 
 

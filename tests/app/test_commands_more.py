@@ -37,7 +37,7 @@ def test_a_backing_from_a_chart_with_everything_asked_for(phrasing, tmp_path):
     code, out, err = phrasing(
         "backing", BLUES, "-o", tmp_path / "b", "--only", "1-2", "--choruses", "2",
         "--count-in", "1", "--clicks", "2,4", "--tempo", "180", "--comping", "guitar",
-        "--stems", "--format", "flac", "--no-ending",
+        "--stems", "--format", "flac", "--ending", "none",
     )  # fmt: skip
     assert (code, err) == (0, "")
     stems = {f"backing-{name}.flac" for name in ("bass", "drums", "guitar", "count-in")}
@@ -74,7 +74,7 @@ def test_a_chart_is_moved_to_another_key_whether_it_names_its_own_or_not(
     """Without a key line it was taken to be in C."""
     song = tmp_path / "song.chart"
     song.write_text(f"tempo: 200\n{key}| F7 | Bb7 | C7 | F7 |\n")
-    wish = ("--format", "mp3", "--count-in", "0", "--no-ending", "--parts", "bass")
+    wish = ("--format", "mp3", "--count-in", "0", "--ending", "none", "--parts", "bass")
     code, _, _ = phrasing("backing", song, "-o", tmp_path / "o", *wish, option, "Eb")
     assert code == 0
     assert pitches(tmp_path / "o" / "backing.mid", "Bass")[0] % 12 == 3

@@ -79,7 +79,7 @@ def test_chords_answer_in_the_gaps_and_keep_out_of_busy_beats():
     melody = with_notes(SONG, *busy)
     first = second = 0
     for seed in range(12):
-        piano = part(accompany(melody, count_in=0, ending=False, seed=seed), "Piano")
+        piano = part(accompany(melody, count_in=0, ending="none", seed=seed), "Piano")
         places = np.unique(np.rint(piano.onset / (TICKS / 2)).astype(int)) % 8
         first += int(((places > 0) & (places < 4)).sum())
         second += int((places >= 4).sum())
@@ -91,7 +91,7 @@ def test_chords_lie_below_a_high_melody_and_above_a_low_one():
     for pitch, found in ((70, tops), (58, bottoms)):
         melody = with_notes(SONG, *((8 * bar, 8, pitch) for bar in range(8)))
         for seed in range(6):
-            piano = part(accompany(melody, count_in=0, ending=False, seed=seed), "Piano")
+            piano = part(accompany(melody, count_in=0, ending="none", seed=seed), "Piano")
             found += piano.pitch.tolist()
     assert np.mean([pitch >= 68 for pitch in tops]) < 0.05
     assert np.mean(bottoms) > np.mean(tops) + 2
@@ -111,7 +111,7 @@ def test_the_highest_notes_move():
 def strokes(melody, marking=None, seed=0, **settings):
     feel = Feel(band=Band(drums=Drums(timing=0.0, ride_timing=0.0, spread=0.0, **settings)))
     backing = accompany(
-        melody, feel, count_in=0, ending=False, parts=["drums"], marking=marking, seed=seed
+        melody, feel, count_in=0, ending="none", parts=["drums"], marking=marking, seed=seed
     )
     return backing, backing.parts[0]
 

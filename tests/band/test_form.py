@@ -38,7 +38,7 @@ def test_count_in_choruses_and_ending_follow_each_other():
 
 
 def test_without_an_ending_the_form_just_stops():
-    form = form_of(chart("| Dm7 | G7 |"), count_in=0, ending=False)
+    form = form_of(chart("| Dm7 | G7 |"), count_in=0, ending="none")
     assert (form.final, form.end, form.choruses) == (None, 2 * BAR, (0,))
 
 
@@ -115,18 +115,18 @@ def test_a_chord_before_the_bar_line_holds_from_bar_1():
     early = Melody(
         song.onset, song.length, song.pitch, song.bars, chords=(ChordSymbol(0, "G7"),)
     )
-    form = form_of(early, count_in=1, ending=False)
+    form = form_of(early, count_in=1, ending="none")
     assert chords(form) == [(1, "G7")]
 
 
 def test_no_chord_until_the_first_one_comes():
-    form = form_of(chart("| | C |"), count_in=0, ending=False)
+    form = form_of(chart("| | C |"), count_in=0, ending="none")
     assert chords(form) == [(0, "N.C."), (1, "C")]
 
 
 def test_tempo_changes_come_again_in_every_chorus_and_the_count_in_has_the_first():
     song = chart("tempo: 100\n| C |\ntempo: 200\n| F |")
-    form = form_of(song, choruses=2, count_in=1, ending=False)
+    form = form_of(song, choruses=2, count_in=1, ending="none")
     assert form.tempos.onsets == (0, 2 * BAR, 3 * BAR, 4 * BAR)
     assert form.tempos.tempos == (100.0, 200.0, 100.0, 200.0)
 

@@ -32,7 +32,7 @@ def part(backing, name):
 
 
 def played(name, feel=STILL, **options):
-    return accompany(chart(CHARTS[name]), feel, count_in=0, ending=False, **options)
+    return accompany(chart(CHARTS[name]), feel, count_in=0, ending="none", **options)
 
 
 def bars(backing, name, key=None, unit=TICKS):
@@ -247,7 +247,7 @@ def test_a_stroke_of_a_triplet_meets_the_swung_and():
 
 def test_a_style_that_changes_on_the_way_is_played_from_there_in_every_chorus():
     text = "tempo: 150\n| C7 | F7 | C7 | G7 |\nstyle: bossa\n| C7 | F7 | C7 | G7 |"
-    backing = accompany(chart(text), STILL, choruses=2, count_in=0, ending=False)
+    backing = accompany(chart(text), STILL, choruses=2, count_in=0, ending="none")
     sticks = bars(backing, "Drums", kit.SIDE_STICK)
     assert [bool(bar) for bar in sticks] == ([False] * 4 + [True] * 4) * 2
     rides = bars(backing, "Drums", kit.RIDE)
@@ -258,6 +258,6 @@ def test_a_style_that_changes_on_the_way_is_played_from_there_in_every_chorus():
 
 def test_a_drummer_does_not_change_from_sticks_to_brushes_in_the_middle():
     text = "tempo: 150\n| C7 | F7 | C7 | G7 |\nstyle: ballad\n| C7 | F7 | C7 | G7 |"
-    drums = part(accompany(chart(text), STILL, count_in=0, ending=False), "Drums")
+    drums = part(accompany(chart(text), STILL, count_in=0, ending="none"), "Drums")
     assert drums.kit == kit.JAZZ_KIT
     assert not set(drums.pitch.tolist()) & {kit.SWIRL, kit.SLAP}

@@ -40,7 +40,7 @@ RHYTHMS = ((1, 1, 1, 1), (2, 1, 1), (1, 2, 1), (3, 1), (4,), (-1, 1, 1, 1), (-4,
 def tune(text: str, seed: int, low: int = 60, high: int = 79) -> Melody:
     """The chart with a melody in its scales over it, now and then through a chromatic note."""
     song, chance = chart(text), random.Random(seed)
-    form = form_of(song, count_in=0, ending=False)
+    form = form_of(song, count_in=0, ending="none")
     onset, length, pitch = [], [], []
     at, now = 0, chance.randint(low + 3, high - 3)
     while at < form.end:

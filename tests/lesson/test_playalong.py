@@ -46,7 +46,7 @@ def test_the_melody_comes_in_every_chorus_and_on_the_beat_it_is_late():
 
 def test_off_beats_of_the_melody_meet_the_ride():
     piece = lesson(tempo=150.0)
-    backing = band_for(piece, BandRequest(count_in=0, ending=False))
+    backing = band_for(piece, BandRequest(count_in=0, ending="none"))
     tune = named(play_along(piece, backing))["Melody"]
     off_beats = tune.onset[np.isin(tune.source, [1, 3])]
     assert off_beats.tolist() == [round(960 * 2.5 / 3.5), round(960 + 960 * 2.5 / 3.5)]

@@ -57,7 +57,7 @@ def test_over_a_band_times_count_from_the_melodys_first_bar():
     bars = [bar for bar in lesson.melody.bars if bar.number]
     chords = tuple(ChordSymbol(bar.onset, "F6") for bar in bars)
     lesson = replace(lesson, melody=replace(lesson.melody, chords=chords))
-    band = band_for(lesson, BandRequest(count_in=1, ending=False))
+    band = band_for(lesson, BandRequest(count_in=1, ending="none"))
     version = replace(
         shaped_version(lesson),
         performance=play_along(lesson, band),

@@ -66,7 +66,7 @@ STYLES = {
 def drums(tempo: int):
     """Twelve bars of drums: the performance and the drum part."""
     song = chart(f"tempo: {tempo}\n{BARS}")
-    backing = accompany(song, count_in=0, ending=False, parts=["drums"], seed=1)
+    backing = accompany(song, count_in=0, ending="none", parts=["drums"], seed=1)
     return backing.performance("Drums"), backing.parts[0]
 
 
@@ -153,7 +153,7 @@ def with_eighths(song: Melody, first: int, count: int) -> Melody:
 def test_at_150_the_melody_is_heard_late_on_the_beat_and_with_the_ride_off_it(tmp_path):
     """Against the same melody exactly on the ride's beat and off-beat."""
     melody = with_eighths(chart(f"tempo: 150\n{BARS}"), 8, 80)
-    backing = accompany(melody, count_in=0, ending=False, parts=["drums"])
+    backing = accompany(melody, count_in=0, ending="none", parts=["drums"])
     on_ride = Feel(swing=Swing(by_tempo=((150.0, backing.ratio),)))
     versions = {
         "late": perform(melody, None, lay_back=True, instrument=BY_KEY["vibraphone"]),
@@ -215,7 +215,7 @@ def test_over_200_progressions_the_top_voice_moves_less_than_three_semitones(ins
 def test_under_plain_and_shaped_the_band_is_equally_loud(font, tmp_path):
     """It dropped by 1.4 dB, and the melody over the bass rose from 1.9 to 5.0 LU."""
     song = with_eighths(chart(f"tempo: 150\n{BARS}"), 8, 80)
-    backing = accompany(song, count_in=0, ending=False, seed=3)
+    backing = accompany(song, count_in=0, ending="none", seed=3)
     levels = {}
     for name, marking in {"plain": None, "shaped": mark(song)}.items():
         tune = perform(song, marking, lay_back=True).parts[0]
