@@ -1,0 +1,160 @@
+"""Put small faults into the code, one at a time, and see whether a test of its room notices.
+
+::
+
+    python -m tests.mutants --count 300 --seed 1
+
+The faults are drawn by the seed, over all rooms and the page's scripts. Of the tests of a
+mutant's room those are run that run its line, the quick ones first, until one fails or there
+are no more (or the time is up). A line that no test of its room runs is not caught. Prints a
+table by room and a list of what lived; some mutants change nothing that anybody can see, and
+live with right.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.mutants.covering import Covering, covering, rooms_of, tests_of_room
+from tests.mutants.sites import Site, sites_in
+from tests.mutants.trial import CAUGHT, LATE, LIVES, preload, tried
+
+HOUSE = Path(__file__).parents[2]
+UNREACHED = "lives (no test of its room runs the line)"
+MOST_TESTS = 60
+"""Tests run for a mutant at most, the quick ones."""
+PATIENCE = 90.0
+"""Seconds for the tests of a mutant; twice what they take without it, if that is more."""
+MOST_OF_A_FILE = 8
+"""Mutants in one file at most, so that no large one takes them all."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """What became of a mutant."""
+
+    site: Site
+    room: str
+    end: str
+
+    @property
+    def is_caught(self) -> bool:
+        return self.end in (CAUGHT, LATE)
+
+
+def main() -> int:
+    """Print the tables; 1 where fewer than nine in ten were caught."""
+    words = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    words.add_argument("rooms", nargs="*", help="rooms to try; all by default")
+    words.add_argument("--count", type=int, default=300)
+    words.add_argument("--seed", type=int, default=1)
+    words.add_argument("--cache", type=Path, help="keeps which test runs which line, for again")
+    asked = words.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        tree = Path(folder) / "house"
+        skip = shutil.ignore_patterns(
+            ".git", ".venv", "__pycache__", ".*_cache", "fuzz-findings"
+        )
+        shutil.copytree(HOUSE, tree, ignore=skip)
+        cache = asked.cache or Path(folder) / "cache"
+        cache.mkdir(parents=True, exist_ok=True)
+        os.environ["MUTANTS"], os.environ["HOUSE"] = str(cache.absolute()), str(HOUSE)
+        chosen = drawn(tree, asked.rooms, asked.count, asked.seed)
+        results = all_tried(tree, chosen, cache.absolute())
+        print_tables(results, tree)
+    return int(sum(result.is_caught for result in results) < 0.9 * len(results))
+
+
+def drawn(tree: Path, rooms: Sequence[str], count: int, seed: int) -> list[tuple[Site, str]]:
+    """So many mutants with their rooms, drawn by the seed."""
+    package = tree / "phrasing"
+    files = sorted([*package.rglob("*.py"), *package.rglob("*.js")])
+    room_of = rooms_of(iter(files), tree)
+    kept = [file for file in files if not rooms or room_of[file] in rooms]
+    sites = [site for file in kept for site in sites_in(file)]
+    random.Random(seed).shuffle(sites)
+    of_file: Counter[Path] = Counter()
+    chosen = []
+    for site in sites:
+        of_file[site.file] += 1
+        if of_file[site.file] <= MOST_OF_A_FILE:
+            chosen.append((site, room_of[site.file]))
+    return sorted(chosen[:count], key=lambda pair: (pair[1], str(pair[0].file), pair[0].start))
+
+
+def all_tried(tree: Path, chosen: Sequence[tuple[Site, str]], cache: Path) -> list[Result]:
+    preload()
+    results = []
+    for site, room in chosen:
+        known = covering(room, tree, cache)
+        result = Result(site, room, end_of(tree, site, room, known))
+        results.append(result)
+        if not result.is_caught:
+            print(line_of(result, tree), flush=True)
+    return results
+
+
+def end_of(tree: Path, site: Site, room: str, known: Covering) -> str:
+    """Put the mutant in, run its tests, and take it out again."""
+    name = str(site.file.relative_to(tree))
+    tests = known.tests_of(name, site.line, room)[:MOST_TESTS]
+    if site.file.suffix == ".js":
+        tests = tests_of_room("page", tree)
+    if not tests:
+        return UNREACHED
+    text = site.file.read_text(encoding="utf-8")
+    usual = sum(known.seconds.get(test, 1.0) for test in tests)
+    try:
+        site.file.write_text(site.applied(text), encoding="utf-8")
+        # Of the same size and second, the old compiled file would be taken for the new one's.
+        os.utime(site.file, (0, site.start))
+        return tried(tree, tests, max(PATIENCE, 2 * usual))
+    finally:
+        site.file.write_text(text, encoding="utf-8")
+        os.utime(site.file, (1, 1))
+
+
+def line_of(result: Result, tree: Path) -> str:
+    site = result.site
+    text = site.file.read_text(encoding="utf-8")
+    place = f"{site.file.relative_to(tree)}:{site.line}"
+    return f"{place}: {site.kind}: {site.shown(text)}: {result.end}"
+
+
+def print_tables(results: Sequence[Result], tree: Path) -> None:
+    """How many of each room were caught, and which lived."""
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(title="Mutants, by room")
+    for heading in ("room", "mutants", "caught", "lived"):
+        table.add_column(heading, justify="left" if heading == "room" else "right")
+    rooms = sorted({result.room for result in results})
+    for room in rooms:
+        own = [result for result in results if result.room == room]
+        caught = sum(result.is_caught for result in own)
+        table.add_row(room, str(len(own)), str(caught), str(len(own) - caught))
+    caught = sum(result.is_caught for result in results)
+    table.add_section()
+    table.add_row("all", str(len(results)), str(caught), str(len(results) - caught))
+    console = Console(width=110, markup=False, highlight=False)
+    console.print(table)
+    console.print(f"{caught / max(len(results), 1):.1%} caught. What lived:")
+    for result in results:
+        if not result.is_caught:
+            print(line_of(result, tree))
+
+
+__all__ = ["LIVES", "main"]
+
+if __name__ == "__main__":
+    sys.exit(main())

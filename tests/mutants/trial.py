@@ -1,0 +1,55 @@
+"""One mutant tried: the tests that run its line, the quick ones first, until one fails."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+CAUGHT, LIVES, LATE = "caught", "lives", "caught (by taking too long)"
+PRELOADED = ("numpy", "scipy.signal", "scipy.fft", "lxml.etree", "mido", "hypothesis", "pytest")
+"""What every test needs and no mutant is in: imported once, before the trials begin."""
+
+
+def preload() -> None:
+    """Import what the trials share."""
+    for name in PRELOADED:
+        __import__(name)
+
+
+def tried(tree: Path, tests: Sequence[str], seconds: float) -> str:
+    """Whether one of the tests fails in ``tree``, in a process of its own."""
+    child = os.fork()
+    if child == 0:
+        _become(tree, tests)
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return LIVES if os.waitstatus_to_exitcode(status) == 0 else CAUGHT
+        time.sleep(0.02)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return LATE
+
+
+def _become(tree: Path, tests: Sequence[str]) -> None:
+    """Run the tests, tell by the exit code, and never come back."""
+    os.setpgid(0, 0)
+    os.chdir(tree)
+    quiet = os.open(os.devnull, os.O_RDWR)
+    for stream in (0, 1, 2):
+        os.dup2(quiet, stream)
+    sys.dont_write_bytecode = True
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    sys.path[:] = [str(tree), *(p for p in sys.path if p not in ("", os.environ["HOUSE"]))]
+    code = 3
+    try:
+        import pytest
+
+        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests]))
+    finally:
+        os._exit(code)
