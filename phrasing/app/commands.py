@@ -170,6 +170,12 @@ def page(
             "“stress on top=top.csv” (may be repeated).",
         ),
     ] = [],  # noqa: B006
+    readings: Annotated[
+        bool,
+        typer.Option(
+            "--readings", help="A version with what some schooled players do otherwise."
+        ),
+    ] = False,
     *,
     voice: SoundForm,
 ) -> None:
@@ -190,7 +196,12 @@ def page(
     plan.check([path.name])
     lesson = open_lesson(melody, request)
     versions = versions_of(
-        lesson, request, straight=straight, without=tuple(without), variants=tuple(variant)
+        lesson,
+        request,
+        straight=straight,
+        without=tuple(without),
+        variants=tuple(variant),
+        readings=readings,
     )
     no_sound = write_listening_page(lesson, versions, plan, voice)
     print_warnings(lesson)

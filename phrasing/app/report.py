@@ -13,12 +13,12 @@ from phrasing.app.folders import sound_report
 from phrasing.feel import Swing
 from phrasing.files import Outcome
 from phrasing.lesson.lesson import Lesson
-from phrasing.marking.explaining import swell_reasons
+from phrasing.marking.explaining import swell_reasons, trade_offs
 from phrasing.page.practice import CAUTION as PRACTICE_CAUTION
 from phrasing.performing.swing import melody_ratio, off_beat_position, ride_ratio
 from phrasing.printable import printable
 from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.words import where
+from phrasing.score.words import where_read
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -63,12 +63,17 @@ def print_marks(lesson: Lesson) -> None:
     for heading, wrap in (("where", True), ("mark", True), ("why", False)):
         table.add_column(heading, no_wrap=wrap)
     for i, code in enumerate(marking.mark.tolist()):
-        reason = lesson.reasons[i]
+        reason = lesson.written_reasons[i]
         if reason is not None:
             name = MARK_NAMES[code] if code != UNMARKED else "–"
-            table.add_row(where(melody, i), name, printable(reason))
+            table.add_row(where_read(lesson.read, melody, i), name, printable(reason))
     out.print(table)
-    for sentence in swell_reasons(melody, marking):
+    for sentence in swell_reasons(lesson.read, marking):
+        say(sentence)
+    others = trade_offs(lesson.read, marking)
+    if others:
+        say("Schooled players differ here:")
+    for sentence in others:
         say(sentence)
 
 

@@ -172,10 +172,20 @@ class Lesson:
             return self.cut_shape
         return shape_of(self.melody, self.marking, self.feel, timing(self.melody, self.feel))
 
+    @cached_property
+    def read(self) -> Melody:
+        """The melody as its player reads it, after which the notes are named."""
+        from phrasing.score.transposing import as_written
+
+        return as_written(self.melody, self.instrument)
+
     @property
-    def table(self) -> tuple[Melody, Marking, Floats, Floats, tuple[str | None, ...]]:
-        """What the marks table is made of: see ``publishing.tables.marks_csv``."""
-        return self.melody, self.marking, self.shape.level, self.shape.gate, self.reasons
+    def table(
+        self,
+    ) -> tuple[Melody, Marking, Floats, Floats, tuple[str | None, ...], Melody]:
+        """What the marks table is made of: see ``marking.table.marks_csv``."""
+        level, gate = self.shape.level, self.shape.gate
+        return self.melody, self.marking, level, gate, self.written_reasons, self.read
 
     @property
     def tempo(self) -> float:
@@ -262,7 +272,12 @@ def lesson_on(
     felt = feel_of(request, choice.style, feel or {})
     instrument = _instrument(melody, request)
     marking = mark(
-        melody, style=choice.style, leave_out=request.leave_out, author=author, shown=shown
+        melody,
+        style=choice.style,
+        leave_out=request.leave_out,
+        author=author,
+        shown=shown,
+        second=request.second_reading,
     )
     told = reasons(melody, marking)
     written = reasons(on_paper, marking)

@@ -18,7 +18,8 @@ class Request:
     ``style``: the name of one, or auto; ``swing`` as in ``swing.swing_from_text``;
     ``strength`` 0 to 1; ``leave_out``: names of rules; ``only``: bars such as ``"1-4"``;
     ``pickup``: quarter notes before bar 1;
-    ``transpose`` and ``octave`` as in ``transposing``.
+    ``transpose`` and ``octave`` as in ``transposing``. ``second_reading``: what some players
+    do where others do as the rules say.
     """
 
     tempo: float | None = None
@@ -35,6 +36,7 @@ class Request:
     track: str | None = None
     pickup: float | None = None
     as_written: bool = False
+    second_reading: bool = False
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,8 @@ from phrasing.score.melody import Floats, Ints
 MOST = 9
 """Versions at most: each has a number key."""
 LONGEST_NAME = 40
+SECOND = "second reading"
+"""The name of the version in which the other reading is played."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,14 +98,19 @@ def versions_of(
     straight: bool = False,
     without: tuple[str, ...] = (),
     variants: tuple[str, ...] = (),
+    readings: bool = False,
 ) -> tuple[Version, ...]:
     """Plain, shaped, and the others asked for, in the order of the page's buttons.
 
     ``request`` is the one that ``lesson`` was opened with. ``straight``: even eighths,
     unshaped. ``without``: rules to leave out, one version each. ``variants``:
-    ``NAME=FILE``, each a marks table. Raises ``PhrasingError`` for what is none of these.
+    ``NAME=FILE``, each a marks table. ``readings``: the second reading, where schooled players
+    differ in this melody. Raises ``PhrasingError`` for what is none of these.
     """
     versions = [plain_version(lesson), shaped_version(lesson)]
+    if readings and lesson.marking.has_second_reading:
+        other = open_lesson(lesson.source, replace(request, second_reading=True))
+        versions.append(shaped_version(other, SECOND))
     if straight:
         versions.append(plain_version(lesson, "straight", straight=True))
     versions += _others(lesson, request, without, variants)

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+import numpy as np
+
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, Cause, Marking
-from phrasing.marking.readings import NONE, READINGS
+from phrasing.marking.readings import READINGS
 from phrasing.marking.rules import RULES, Rule, Where, enclosing
 from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS, Mark
 from phrasing.score.melody import Bools, Ints, Melody
@@ -72,12 +74,14 @@ def _swell_reason(melody: Melody, first: int, last: int) -> str:
 
 
 def trade_offs(melody: Melody, marking: Marking) -> tuple[str, ...]:
-    """A sentence for each place where schooled players differ: what each reading gains."""
-    return tuple(
-        f"{where(melody, i)}: {READINGS[int(marking.reading[i])].trade_off}"
-        for i in range(len(melody))
-        if marking.reading[i] != NONE and marking.other[i] != UNMARKED
-    )
+    """A sentence for each way in which schooled players differ: where, and what it gains."""
+    said = []
+    for index, reading in enumerate(READINGS):
+        notes = np.flatnonzero((marking.reading == index) & (marking.other != UNMARKED))
+        if len(notes):
+            places = _listed([where(melody, i) for i in notes.tolist()])
+            said.append(f"{reading.name} ({places}): {reading.trade_off}")
+    return tuple(said)
 
 
 # What the rules say

@@ -116,6 +116,11 @@ class Marking:
     def __len__(self) -> int:
         return len(self.mark)
 
+    @property
+    def has_second_reading(self) -> bool:
+        """Whether schooled players would do something in it in another way."""
+        return bool((self.reading >= 0).any())
+
     @cached_property
     def swells(self) -> tuple[Swell, ...]:
         """The wedges, in order."""

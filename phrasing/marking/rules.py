@@ -155,20 +155,20 @@ def enclosure(c: Columns) -> Bools:
 def enclosing(c: Columns) -> Ints:
     """For the last note before a target, how many notes enclose it: two to four, 0 for none.
 
-    They stand directly before it, within a whole step of it, none on its pitch, and at least
-    one above and one below.
+    They stand directly before it, shorter than a quarter, within a whole step of it, none on
+    its pitch, and at least one above and one below.
     """
     to = c.pitch + c.interval_out
     aimed = c.goes_on & after(c.find(target) & c.on_beat & (c.length >= EIGHTH))
     count = np.zeros(len(c), dtype=np.int64)
     near, above, below = aimed, np.zeros(len(c), bool), np.zeros(len(c), bool)
-    pitch, joined = c.pitch, np.ones(len(c), bool)
+    pitch, joined = c.pitch, c.is_short
     for size in range(1, 5):
         away = pitch - to
         near = near & joined & (away != 0) & (np.abs(away) <= STEP)
         above, below = above | (near & (away > 0)), below | (near & (away < 0))
         count[near & above & below] = size
-        joined = moved(c.goes_on, size)
+        joined = moved(c.goes_on & c.is_short, size)
         pitch = moved(c.pitch, size)
     return count
 

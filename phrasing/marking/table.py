@@ -18,13 +18,14 @@ from typing import Any
 
 from phrasing.errors import PhrasingError
 from phrasing.limits import TABLE_BYTES
-from phrasing.marking.explaining import reasons, where
+from phrasing.marking.explaining import reasons
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.precedence import checked_rules
 from phrasing.marking.readings import NONE, READINGS
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
 from phrasing.score.melody import TICKS, Floats, Melody
+from phrasing.score.words import where_read
 from phrasing.style import style_named
 
 SEPARATORS = ",;\t"
@@ -294,12 +295,13 @@ def marks_json(
     level: Floats,
     gate: Floats,
     why: Sequence[str | None] | None = None,
+    read: Melody | None = None,
 ) -> dict[str, Any]:
     """The marks as one object, ready for ``json.dumps``.
 
     ``level`` (dB against the plain note), ``gate`` (fraction of the swung written length that
     sounds) and ``why`` (the reasons; worked out where not given, as an excerpt must not) have
-    one entry a note.
+    one entry a note. ``read``: the melody as its player reads it, after which notes are named.
     """
     return {
         "title": melody.title,
@@ -308,7 +310,7 @@ def marks_json(
         "tempo": _number(melody.tempos.tempos[0]),
         "meter": str(melody.meter),
         "pickup": _number(melody.pickup / TICKS),
-        "notes": _notes(melody, marking, level, gate, why),
+        "notes": _notes(melody, marking, level, gate, why, read or melody),
     }
 
 
@@ -318,6 +320,7 @@ def marks_csv(
     level: Floats,
     gate: Floats,
     why: Sequence[str | None] | None = None,
+    read: Melody | None = None,
 ) -> str:
     """The marks as CSV, one row a note, to be edited in a spreadsheet and read again.
 
@@ -326,11 +329,12 @@ def marks_csv(
     text = io.StringIO()
     table = csv.DictWriter(text, COLUMNS, lineterminator="\n")
     table.writeheader()
-    for i, note in enumerate(_notes(melody, marking, level, gate, why)):
+    read = read or melody
+    for i, note in enumerate(_notes(melody, marking, level, gate, why, read)):
         said = _word(int(marking.by_rules[i]))
         row = {
             NOTE: i + 1,
-            "place": where(melody, i),
+            "place": where_read(read, melody, i),
             RULES_SAY: said,
             OTHER: _other(marking, i),
             STYLE: marking.style.name,
@@ -347,8 +351,9 @@ def _notes(
     level: Floats,
     gate: Floats,
     why: Sequence[str | None] | None,
+    read: Melody,
 ) -> list[dict[str, Any]]:
-    why = reasons(melody, marking) if why is None else why
+    why = reasons(read, marking) if why is None else why
     return [
         {
             BAR: int(melody.bar_number[i]),

@@ -26,7 +26,6 @@ from phrasing.paper.drawing import element
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bar, Melody
-from phrasing.score.transposing import as_written
 from phrasing.score.words import bar_name, beat_name, length_name, name_at, where
 
 if TYPE_CHECKING:
@@ -52,7 +51,7 @@ def listening_page(
     "0", "1", ... in this order; None where there is no sound to be had, and the page shows
     notes, marks and reasons alone.
     """
-    read = as_written(lesson.melody, lesson.instrument)
+    read = lesson.read
     uses = rule_uses(lesson, read)
     known = facts(lesson, read, versions, uses)
     sounds = _sounds(recording, len(versions)) if recording else []

@@ -92,6 +92,16 @@ def where(melody: Melody, i: int) -> str:
     return f"{bar_name(bar)}, {beat_name(melody, i)}, {name_at(melody, i)}"
 
 
+def where_read(read: Melody, melody: Melody, i: int) -> str:
+    """Where note ``i`` is, named as its player reads it; its concert name where that differs.
+
+    ``read`` is the melody as it is written for the player: "bar 3, and of 2, E5 (concert D5)".
+    """
+    concert = name_at(melody, i)
+    place = where(read, i)
+    return place if name_at(read, i) == concert else f"{place} (concert {concert})"
+
+
 def on_place(melody: Melody, i: int, seen_from: int) -> str:
     """Where note ``i`` starts, said at another note: "on the and of 1 of the next bar"."""
     beat = beat_name(melody, i)

@@ -125,3 +125,16 @@ def test_what_cannot_be_a_version_is_told_in_a_line(asked, words):
     with pytest.raises(PhrasingError, match=words) as told:
         versions_of(lesson, Request(), **asked)
     assert "\n" not in str(told.value)
+
+
+def test_the_second_reading_is_a_version_where_players_differ():
+    lesson = open_lesson(example(), Request())
+    names = [version.name for version in versions_of(lesson, Request(), readings=True)]
+    assert names == ["plain", "shaped", "second reading"]
+    first, second = versions_of(lesson, Request(), readings=True)[1:]
+    differs = first.marking.mark != second.marking.mark
+    assert differs.any()
+    assert not differs[first.marking.reading < 0].any()
+    assert second.part.release.tolist() != first.part.release.tolist()
+    told = [second.reasons[i] for i in differs.nonzero()[0]]
+    assert all("as in the second reading" in sentence for sentence in told)

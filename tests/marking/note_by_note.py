@@ -185,6 +185,8 @@ class Line:
             pitch = self.pitch(i, -back)
             if pitch is None or pitch == target or abs(pitch - target) > 2:
                 break
+            if self.m.length[i - back] >= 960:
+                break
             sides.add(pitch > target)
             if len(sides) == 2:
                 best = back + 1

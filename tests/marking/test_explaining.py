@@ -145,8 +145,8 @@ class TestWhatThePhraseSays:
             "heavier; the first one short gives the second more lift."
         )
         assert trade_offs(tune, mark(tune)) == (
-            "bar 1, and of 1, C5: Holding both is smoother and heavier; the first one short "
-            "gives the second more lift.",
+            "both held (bar 1, and of 1, C5): Holding both is smoother and heavier; the first "
+            "one short gives the second more lift.",
         )
 
 
