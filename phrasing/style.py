@@ -161,7 +161,11 @@ STYLES: tuple[Style, ...] = (
 
 STYLE: Mapping[str, Style] = MappingProxyType({style.name: style for style in STYLES})
 SWING = STYLE["swing"]
-LISTENED_FOR = ("even", "shuffle", "ballad", "swing")
+LISTENED_FOR = (
+    "even",
+    *(name for name in reversed([*STYLE]) if name not in ("even", "swing")),
+    "swing",
+)
 """The order in which an author's words are searched: "not swung" comes before "swung"."""
 
 

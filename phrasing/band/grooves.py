@@ -447,10 +447,8 @@ GROOVES: tuple[Groove, ...] = (
     EVEN,
 )
 """All rows; of a style's, the first whose words are written is taken."""
-OWN: Mapping[str, Groove] = MappingProxyType(
-    {groove.style: groove for groove in (SWING, BALLAD, SHUFFLE, EVEN)}
-)
-"""What each style of playing has where nothing else is asked for."""
+OWN: Mapping[str, Groove] = MappingProxyType({each.style: each for each in GROOVES})
+"""What each style of playing has where nothing else is asked for: the last of its rows."""
 SLOW_TWELVE = 90.0
 """Dotted quarters a minute below which a 12/8 is a slow one."""
 
@@ -478,8 +476,8 @@ def groove_of(melody: Melody, style: Style, words: str | None = None) -> Groove:
         dotted = melody.tempos.tempos[0] * 2 / 3
         return TWELVE if dotted < SLOW_TWELVE else SHUFFLE
     if not meter.has_no_off_beats:
-        return next((g for g in fitting if meter.beats in g.beats), OWN[style.name])
-    return OWN[style.name]
+        return next((g for g in fitting if meter.beats in g.beats), OWN.get(style.name, SWING))
+    return OWN.get(style.name, SWING)
 
 
 def grooves_of(melody: Melody, style: Style) -> tuple[tuple[int, Groove], ...]:
