@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo check test bench lint chromium clean
+.PHONY: demo check test bench fuzz faults mutants lint chromium clean
 
 .venv/plain: pyproject.toml
 	$(PYTHON) -m venv .venv
@@ -37,6 +37,21 @@ test: .venv/test lint chromium
 
 bench: .venv/test
 	$(BIN)/python -m tests.bench
+
+# Inputs that nobody meant, for so many seconds on each reader; atheris where it installs.
+SECONDS ?= 60
+fuzz: .venv/test
+	-$(BIN)/python -m pip install --quiet 'atheris>=2.3'
+	$(BIN)/python -m tests.fuzzing --seconds $(SECONDS)
+
+# What happens when runs are killed, stopped, starved and misled.
+faults: .venv/test
+	$(BIN)/python -m tests.faults
+
+# Small faults put into the code: does a test of the room notice?
+COUNT ?= 300
+mutants: .venv/test
+	$(BIN)/python -m tests.mutants --count $(COUNT)
 
 clean:
 	rm -rf .venv build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -1,6 +1,7 @@
 """The feel and its file."""
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -151,3 +152,30 @@ def test_a_missing_file_is_named(tmp_path):
 def test_a_limit_that_is_none_by_default_can_be_set(tmp_path):
     feel = load_feel(written(tmp_path, "[sounds.accent]\nlongest = 2.0\n"))
     assert feel.sounds["accent"].longest == 2.0
+
+
+WRONG = ("nan", "inf", "-inf", "true", '"x"', "2020-01-01", "{}", "1e300", "9" * 400, "[1]")
+"""What is a number of no feel, whatever it is for."""
+
+
+def beyond(place):
+    """Values of an entry that lie just outside of its limits."""
+    ends = [value for where, value in [*entries(), *MARK_ENTRIES] if where == place]
+    if isinstance(ends[0], list):
+        first, last = ends[0][0], ends[0][1]
+        pairs = ([first[0], last[1] * 1.01], [last[0] * 1.01, first[1]], [first[0], "nan"])
+        return [str([pair]).replace("'", "") for pair in pairs]
+    least, most = min(ends), max(ends)
+    return [repr(least - 0.01 * (most - least)), repr(most + 0.01 * (most - least))]
+
+
+@pytest.mark.parametrize("place", sorted({place for place, _ in [*entries(), *MARK_ENTRIES]}))
+def test_what_cannot_be_its_number_is_refused_in_one_line(tmp_path, place):
+    table, _, name = place.rpartition(".")
+    for value in (*WRONG, *beyond(place)):
+        text = f"[{table}]\n{name} = {value}" if table else f"{name} = {value}"
+        with pytest.raises(PhrasingError, match=re.escape(place)) as caught:
+            load_feel(written(tmp_path, text))
+        assert "my.toml" in str(caught.value)
+        assert "\n" not in str(caught.value)
+        assert len(str(caught.value)) < 300

@@ -14,12 +14,15 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
+import os
+import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-KINDS = ("midi", "score", "zipped score", "chart", "marks", "feel", "cache")
+FINDINGS = Path("fuzz-findings")
+KINDS = ("midi", "score", "zipped score", "chart", "marks", "feel", "cache", "soundfont")
 
 
 def main() -> int:
@@ -39,13 +42,25 @@ def main() -> int:
 
 def run(name: str, seconds: float, seed: int, how: str) -> list[str | int]:
     """The row of one kind."""
-    with tempfile.NamedTemporaryFile(suffix=".json") as told:
-        wish = ["-m", "tests.fuzzing.child", name, str(seconds), str(seed), told.name, how]
-        ran = subprocess.run([sys.executable, *wish], stderr=subprocess.PIPE, check=False)
-        row = Path(told.name).read_text()
-    last = (ran.stderr.decode(errors="replace").strip().splitlines() or [""])[-1]
-    crash = [] if row else [f"the process ended with {ran.returncode}: {last}"]
-    return [*(json.loads(row) if row else [name, 0, 0, 0]), *crash]
+    shared = "/dev/shm" if os.path.isdir("/dev/shm") else None
+    with tempfile.TemporaryDirectory(dir=shared) as folder:
+        told = Path(folder) / "told.json"
+        wish = ["-m", "tests.fuzzing.child", name, str(seconds), str(seed), folder, how]
+        ran = subprocess.run([sys.executable, *wish], capture_output=True, check=False)
+        row = json.loads(told.read_text()) if told.exists() else [name, 0, 0, 0]
+        if ran.returncode == 0:
+            return row
+        last = (ran.stderr.decode(errors="replace").strip().splitlines() or [""])[-1]
+        return [*row, f"the process ended with {ran.returncode}, {kept(folder)}: {last}"]
+
+
+def kept(folder: str) -> str:
+    """Keep the input that ended a process; its name."""
+    for file in Path(folder).glob("fuzz.*"):
+        FINDINGS.mkdir(exist_ok=True)
+        shutil.copy(file, FINDINGS / f"crash{file.suffix}")
+        return f"crash{file.suffix}"
+    return "before any input"
 
 
 def print_table(rows: list[list[str | int]], how: str) -> None:

@@ -16,9 +16,10 @@ from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+import pretty_midi
 
 from phrasing.band.band import accompany
-from phrasing.errors import PhrasingError
+from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.feelfile import load_feel
 from phrasing.lesson.lesson import Lesson, lesson_on
 from phrasing.lesson.request import Request
@@ -28,15 +29,20 @@ from phrasing.paper.musicxml import new_score
 from phrasing.performing.performance import Performance
 from phrasing.reading import read
 from phrasing.score.melody import Melody
-from phrasing.sound import touch
+from phrasing.sound import probing
 from phrasing.sound.midi import write_midi
+from phrasing.sound.soundfonts import Soundfont, check_soundfont
+from phrasing.sound.synthesizer import STEP, Synthesizer
 from tests.fuzzing import grammars
 from tests.fuzzing.draws import Draws
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LONGEST_MESSAGE = 1000
 SMALL_FEEL = b"strength = 0.8\n[swing]\nby_tempo = [[120, 2.0], [200, 1.5]]\n"
-NO_ANSWERS = b'{"notes": {}, "falls": {}, "rises": {}}'
+NO_ANSWERS = b'{"notes": {}, "keys": {}}'
+SMALL = Path(pretty_midi.__file__).with_name("TimGM6mb.sf2")
+KEPT = 65_536
+"""Bytes of sound that are left in a soundfont, so that it can be tried often."""
 LARGE = 400
 """Notes from which a melody is only marked and performed: writing it takes long."""
 
@@ -153,9 +159,38 @@ def _feel(path: Path, thorough: bool) -> None:
 
 def _answers(path: Path, thorough: bool) -> None:
     content = path.read_text(encoding="latin-1")
-    path.write_text(f"{touch._checksum(content)}\n{content}", encoding="utf-8")
-    for answer in touch._remembered(path).notes.values():
-        assert all(map(math.isfinite, (*answer.levels, *answer.centroids)))
+    path.write_text(f"{probing._checksum(content)}\n{content}", encoding="utf-8")
+    answers = probing._remembered(path)
+    for answer in answers.notes.values():
+        assert all(map(math.isfinite, (*answer.levels, *answer.highs, *answer.rises)))
+
+
+def _soundfont(path: Path, thorough: bool) -> None:
+    """A soundfont is refused, or plays what it plays; it must not end the process."""
+    check_soundfont(path)
+    font = Soundfont("fuzz", path, "", "")
+    block = np.zeros((2, 4 * STEP), np.float32)
+    try:
+        with Synthesizer(font, 44_100) as synthesizer:
+            synthesizer.program(0, 56)
+            synthesizer.note_on(0, 60, 80)
+            synthesizer.pull(block, 0, 4 * STEP)
+    except NoSoundError as error:
+        raise PhrasingError(f"{path}: {error}") from error
+
+
+def _small_soundfont() -> bytes:
+    """The small soundfont's own structure, with little sound in it."""
+    content = SMALL.read_bytes()
+    data = content.index(b"smpl") + 4
+    size = int.from_bytes(content[data : data + 4], "little")
+    kept, rest = content[data + 4 : data + 4 + KEPT], content[data + 4 + size :]
+    head = content[:data] + KEPT.to_bytes(4, "little")
+    lists = head.rindex(b"LIST", 0, data)
+    sound = bytearray(head)
+    sound[lists + 4 : lists + 8] = (4 + 8 + KEPT).to_bytes(4, "little")
+    whole = bytes(sound) + kept + rest
+    return whole[:4] + (len(whole) - 8).to_bytes(4, "little") + whole[8:]
 
 
 @cache
@@ -200,6 +235,7 @@ def kinds() -> dict[str, Kind]:
         Kind("marks", ".csv", grammars.table, [table], _marks),
         Kind("feel", ".toml", grammars.feel, [SMALL_FEEL], _feel),
         Kind("cache", ".json", grammars.answers, [NO_ANSWERS], _answers),
+        Kind("soundfont", ".sf2", grammars.soundfont, [_small_soundfont()], _soundfont),
     )
     return {kind.name: kind for kind in made}
 

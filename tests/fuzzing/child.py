@@ -1,6 +1,6 @@
 """Tries one kind of input, in a process of its own: a crash is seen, and ends nothing else.
 
-Started by ``tests.fuzzing``: kind, seconds, seed, the file for the result, and whether atheris
+Started by ``tests.fuzzing``: kind, seconds, seed, a folder for the result, and whether atheris
 steers it.
 """
 
@@ -12,7 +12,6 @@ import os
 import random
 import resource
 import sys
-import tempfile
 import time
 import traceback
 from pathlib import Path
@@ -26,6 +25,8 @@ MEMORY = 6 << 30
 FINDINGS = Path("fuzz-findings")
 ONCE_IN = 16
 """Once in so many inputs, what was read is also written and read back."""
+OFTEN = 100
+"""Inputs after which the result so far is told, should the process end."""
 SLOW = 10.0
 """Seconds of processor time after which an input counts as a fault."""
 
@@ -33,8 +34,8 @@ SLOW = 10.0
 class Tally:
     """How many inputs of a kind were tried, taken and refused, and the faults found."""
 
-    def __init__(self, kind: Kind, folder: Path, seconds: float, told: Path) -> None:
-        self.kind, self.folder, self.told = kind, folder, told
+    def __init__(self, kind: Kind, folder: Path, seconds: float) -> None:
+        self.kind, self.folder = kind, folder
         self.tried = self.taken = 0
         self.faults: dict[str, str] = {}
         self.began = time.monotonic()
@@ -49,6 +50,8 @@ class Tally:
 
         content = checks.input_of(self.kind, data)
         self.tried += 1
+        if self.tried % OFTEN == 0:
+            self.tell()
         clock = time.process_time()
         try:
             thorough = checks.is_thorough(content, ONCE_IN)
@@ -71,7 +74,7 @@ class Tally:
         """Hand the result on to whoever waits for it."""
         seconds = round(time.monotonic() - self.began)
         row = [self.kind.name, self.tried, self.taken, seconds, *self.faults.values()]
-        self.told.write_text(json.dumps(row))
+        (self.folder / "told.json").write_text(json.dumps(row))
 
 
 def by_chance(tally: Tally, seed: int) -> None:
@@ -124,21 +127,19 @@ def steered(tally: Tally, seed: int) -> None:
     atheris.Fuzz()
 
 
-def main(name: str, seconds: str, seed: str, told: str, how: str) -> None:
-    """Try inputs of the kind until the time is over."""
+def main(name: str, seconds: str, seed: str, folder: str, how: str) -> None:
+    """Try inputs of the kind in the folder until the time is over."""
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    shared = "/dev/shm" if os.path.isdir("/dev/shm") else None
-    with tempfile.TemporaryDirectory(dir=shared) as folder:
-        os.environ["XDG_CACHE_HOME"] = folder
-        if how == "steered":
-            import atheris
+    os.environ["XDG_CACHE_HOME"] = folder
+    if how == "steered":
+        import atheris
 
-            with atheris.instrument_imports(include=["phrasing"]):
-                from tests.fuzzing import checks
-        else:
+        with atheris.instrument_imports(include=["phrasing"]):
             from tests.fuzzing import checks
-        tally = Tally(checks.kinds()[name], Path(folder), float(seconds), Path(told))
-        (steered if how == "steered" else by_chance)(tally, int(seed))
+    else:
+        from tests.fuzzing import checks
+    tally = Tally(checks.kinds()[name], Path(folder), float(seconds))
+    (steered if how == "steered" else by_chance)(tally, int(seed))
 
 
 if __name__ == "__main__":

@@ -247,6 +247,9 @@ def feel(draw: Draws) -> bytes:
     )
 
 
+LENGTHS_KEPT = {"levels": 21, "highs": 21, "edged": 5, "edged_highs": 5, "rises": 4}
+
+
 def answers(draw: Draws) -> bytes:
     """What is remembered of a soundfont."""
     odd = (0, -3.5, 1e9, None, "x", [], float("nan"), float("inf"), True, "60", {})
@@ -254,17 +257,41 @@ def answers(draw: Draws) -> bytes:
     def value() -> object:
         return draw.number(0, 40) / 4 if draw.number(0, 3) else draw.one(odd)
 
-    def answer() -> object:
-        count = draw.one((21, 21, 21, 20, 0))
-        return {
-            "levels": [value() for _ in range(count)],
-            "centroids": [value() for _ in range(count)],
-        }
-
     keys = [str(draw.number(-1, 130)) for _ in draw.some(3)]
     content = {
-        "notes": {key: {draw.one(("80", "x", "127")): answer()} for key in keys},
-        "falls": {key: value() for key in keys},
-        "rises": {key: value() for key in keys if draw.number(0, 5)},
+        "notes": {
+            f"{key}/{draw.one(('80', 'x', '127'))}": {
+                name: [value() for _ in range(size if draw.number(0, 5) else 1)]
+                for name, size in LENGTHS_KEPT.items()
+            }
+            for key in keys
+        },
+        "keys": {key: {draw.one(("fall", "rise", "x")): value()} for key in keys},
     }
     return json.dumps(content).encode()
+
+
+def soundfont(draw: Draws) -> bytes:
+    """The outer structure of a soundfont (SoundFont 2.01, section 4), with anything in it."""
+
+    def piece(name: bytes, content: bytes) -> bytes:
+        size = len(content) if draw.number(0, 9) else draw.number(0, 2**32 - 1)
+        return name + size.to_bytes(4, "little") + content + bytes(len(content) % 2)
+
+    def records(name: bytes, size: int) -> bytes:
+        return piece(name, draw.bytes(40 * size)[: size * draw.number(1, 4)].ljust(size, b"\0"))
+
+    info = piece(b"ifil", b"\2\0\1\0") + piece(b"INAM", draw.bytes(20))
+    presets = b"".join(
+        records(name, size)
+        for name, size in (
+            (b"phdr", 38), (b"pbag", 4), (b"pmod", 10), (b"pgen", 4), (b"inst", 22),
+            (b"ibag", 4), (b"imod", 10), (b"igen", 4), (b"shdr", 46),
+        )
+    )  # fmt: skip
+    lists = (
+        piece(b"LIST", b"INFO" + info)
+        + piece(b"LIST", b"sdta" + piece(b"smpl", draw.bytes(200)))
+        + piece(b"LIST", b"pdta" + presets)
+    )
+    return piece(b"RIFF", b"sfbk" + lists)
