@@ -247,6 +247,8 @@ def _measured_bars(
     page: etree._Element, root: etree._Element
 ) -> tuple[tuple[BarShape, ...], float]:
     """The bars of a score engraved in one line, and what clef and signature take of it."""
+    for words in list(page.iter(f"{{{SVG}}}text")):
+        words.getparent().remove(words)  # type: ignore[union-attr]
     paths = definitions(page)
     measures = list(root.iterfind("part[1]/measure"))
     lead = 0.0

@@ -15,8 +15,8 @@ from phrasing.paper.drawing import Box, Outline
 
 COLUMN = 45.0
 """Width of a column in units of the engraving: a quarter of a staff space."""
-WIDE = 400.0
-"""A shape wider than this is taken column by column, as a slur or a beam needs it."""
+WIDE = 9
+"""A shape of more columns than this is taken column by column, as a slur or a beam needs it."""
 
 
 @dataclass
@@ -53,24 +53,24 @@ def _columns(left: float, right: float) -> range:
     return range(math.floor(left / COLUMN), math.floor(right / COLUMN) + 1)
 
 
-def slices(shape: Outline, whole: Box) -> Iterator[Box]:
+def slices(shape: Outline, whole: Box, column: float = COLUMN) -> Iterator[Box]:
     """A shape's box; a wide one (a beam, a slur, a wedge) as a row of narrow ones."""
-    if whole.right - whole.left <= WIDE:
+    if whole.right - whole.left <= WIDE * column:
         yield whole
         return
     reach: dict[int, tuple[float, float]] = {}
-    half = shape.stroke / 2
+    half = shape.stroke / 2 * shape.matrix[0]
     points = list(_points(shape))
     for (x1, y1), (x2, y2) in itertools.pairwise(points):
-        steps = max(1, math.ceil(abs(x2 - x1) / COLUMN))
+        steps = max(1, math.ceil(abs(x2 - x1) / column))
         for step in range(steps + 1):
             share = step / steps
             x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
-            column = math.floor(x / COLUMN)
-            low, high = reach.get(column, (y, y))
-            reach[column] = (min(low, y - half), max(high, y + half))
-    for column, (top, bottom) in reach.items():
-        yield Box(column * COLUMN, top, (column + 1) * COLUMN - 0.01, bottom)
+            place = math.floor(x / column)
+            low, high = reach.get(place, (y, y))
+            reach[place] = (min(low, y - half), max(high, y + half))
+    for place, (top, bottom) in reach.items():
+        yield Box(place * column, top, (place + 0.999) * column, bottom)
 
 
 def _points(shape: Outline) -> Iterator[tuple[float, float]]:

@@ -70,6 +70,8 @@ STAVES_APART = 2.0
 """Least distance, in spaces, of what hangs from one staff and what stands on the next."""
 CLOSE = 3.0 * SPACE
 """Dynamics and wedges nearer to each other than this stand on one height."""
+TRIMMED = 0.4 * SPACE
+"""Room between a dynamic and a wedge."""
 STAR = 0.62 * SPACE
 """Half the height of the sign for stress: a star of six points, which is no articulation of
 any tradition (it is ours; the legend explains it)."""
@@ -335,25 +337,65 @@ def _runs(row: Row, items: Sequence[Item], line: Skyline) -> Iterable[list[Item]
     """Which items move together, innermost first."""
     if row.level:
         in_order = sorted(items, key=lambda item: item.line)
-        return [list(run) for _, run in groupby(in_order, key=lambda item: item.line)]
+        lines = [list(run) for _, run in groupby(in_order, key=lambda item: item.line)]
+        return [layer for run in lines for layer in _layers(run)]
     if row.kinds == LOUDNESS:
         return _neighbours(items)
     inner = [(line.out(i.box.bottom if line.above else i.box.top), i) for i in items]
     return [[item] for _, item in sorted(inner, key=lambda pair: (pair[0], pair[1].box.left))]
 
 
+def _layers(items: Sequence[Item]) -> list[list[Item]]:
+    """Items side by side; one that has no place beside them in a row of its own."""
+    layers: list[list[Item]] = []
+    for item in sorted(items, key=lambda item: item.box.left):
+        free = (row for row in layers if row[-1].box.right < item.box.left)
+        row = next(free, None)
+        if row is None:
+            row = []
+            layers.append(row)
+        row.append(item)
+    return layers
+
+
 def _neighbours(items: Sequence[Item]) -> list[list[Item]]:
     """Dynamics and wedges that follow each other closely, with their middles on one height."""
+    _trim([item for item in items if item.kind == "hairpin"], items)
     runs: list[list[Item]] = []
     for item in sorted(items, key=lambda item: item.box.left):
-        if runs and item.box.left - max(other.box.right for other in runs[-1]) < CLOSE:
-            first = runs[-1][0].box
-            own = item.box
-            item.move((first.top + first.bottom - own.top - own.bottom) / 2)
-            runs[-1].append(item)
+        for run in runs:
+            apart = item.box.left - max(other.box.right for other in run)
+            if 0.0 < apart < CLOSE:
+                first, own = run[0].box, item.box
+                item.move((first.top + first.bottom - own.top - own.bottom) / 2)
+                run.append(item)
+                break
         else:
             runs.append([item])
     return runs
+
+
+def _trim(wedges: Sequence[Item], items: Sequence[Item]) -> None:
+    """Begin a wedge after the dynamic that it would run into, and end it before the next."""
+    for wedge in wedges:
+        for other in items:
+            if other.kind != "dynam":
+                continue
+            box, sign = wedge.box, other.box
+            after, before = sign.right + TRIMMED, sign.left - TRIMMED
+            if sign.left <= box.left + TRIMMED < after < box.right - 2 * SPACE:
+                _cut(wedge, after, box.right)
+            elif box.left + 2 * SPACE < before < box.right <= sign.right + TRIMMED:
+                _cut(wedge, box.left, before)
+
+
+def _cut(wedge: Item, left: float, right: float) -> None:
+    """Let a wedge reach from left to right."""
+    for line in wedge.nodes[0].iter(f"{{{SVG}}}polyline"):
+        pairs = [pair.split(",") for pair in line.get("points", "").split()]
+        cut = [(min(max(float(x), left), right), y) for x, y in pairs]
+        line.set("points", " ".join(f"{short(x)},{y}" for x, y in cut))
+    wedge.box = Box(left, wedge.box.top, right, wedge.box.bottom)
 
 
 # Staves of a system
