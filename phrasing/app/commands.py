@@ -158,6 +158,13 @@ def page(
     straight: Annotated[
         bool, typer.Option("--straight", help="Even eighths, unshaped, as one more version.")
     ] = False,
+    readings: Annotated[
+        bool,
+        typer.Option(
+            "--readings",
+            help="A version for each second reading, where schooled players differ.",
+        ),
+    ] = False,
     without: Annotated[
         list[str],
         typer.Option("--without", help="A version without this rule (may be repeated)."),
@@ -170,12 +177,6 @@ def page(
             "“stress on top=top.csv” (may be repeated).",
         ),
     ] = [],  # noqa: B006
-    readings: Annotated[
-        bool,
-        typer.Option(
-            "--readings", help="A version with what some schooled players do otherwise."
-        ),
-    ] = False,
     *,
     voice: SoundForm,
 ) -> None:
@@ -186,7 +187,12 @@ def page(
     Example: phrasing page late_bus_home.mid --straight --without dip
     """
     from phrasing.app.folders import page_place, write_listening_page
-    from phrasing.app.report import print_files, print_outcome, print_warnings
+    from phrasing.app.report import (
+        print_files,
+        print_outcome,
+        print_sentences,
+        print_warnings,
+    )
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.versions import versions_of
 
@@ -195,16 +201,19 @@ def page(
     plan = file_plan("page", path, inputs, voice, overwrite=overwrite)
     plan.check([path.name])
     lesson = open_lesson(melody, request)
+    said: list[str] = []
     versions = versions_of(
         lesson,
         request,
         straight=straight,
+        readings=readings,
         without=tuple(without),
         variants=tuple(variant),
-        readings=readings,
+        tell=said.append,
     )
     no_sound = write_listening_page(lesson, versions, plan, voice)
     print_warnings(lesson)
+    print_sentences(said)
     print_files([path])
     print_outcome(plan.outcome)
     if no_sound:

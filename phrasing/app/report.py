@@ -96,6 +96,12 @@ def print_warnings(lesson: Lesson) -> None:
         say(f"Note: {warning}")
 
 
+def print_sentences(sentences: Iterable[str]) -> None:
+    """What else the teacher should know of what was asked for."""
+    for sentence in sentences:
+        say(f"Note: {sentence}")
+
+
 def print_files(files: Iterable[Path]) -> None:
     """What was written, a path a line."""
     for file in files:

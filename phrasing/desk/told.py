@@ -15,6 +15,7 @@ from phrasing.desk.keeping import places_of
 from phrasing.desk.work import Work
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
+from phrasing.lesson.versions import HEARD
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.page.facts import facts, rule_uses, shown
 from phrasing.page.score import draw_score
@@ -179,7 +180,3 @@ def touched(before: Work, after: Work) -> tuple[float, float] | None:
     first, last = int(rows[0]), int(rows[-1])
     ends = max(one.release[first : last + 1].max(), two.release[first : last + 1].max())
     return float(two.onset[first]), float(ends)
-
-
-HEARD = ("onset", "release", "pitch", "velocity", "level", "brightness")
-"""The columns of a part in which a note can sound otherwise."""

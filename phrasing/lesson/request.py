@@ -19,7 +19,7 @@ class Request:
     ``strength`` 0 to 1; ``leave_out``: names of rules; ``only``: bars such as ``"1-4"``;
     ``pickup``: quarter notes before bar 1;
     ``transpose`` and ``octave`` as in ``transposing``. ``second_reading``: what some players
-    do where others do as the rules say.
+    do where others do as the rules say, everywhere or (by its name) in one choice.
     """
 
     tempo: float | None = None
@@ -36,7 +36,7 @@ class Request:
     track: str | None = None
     pickup: float | None = None
     as_written: bool = False
-    second_reading: bool = False
+    second_reading: bool | str = False
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from phrasing.marking.balance import Verdict, balanced, growing, wedges
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause, Marking
 from phrasing.marking.phrases import phrase_lasts, phrase_starts
-from phrasing.marking.readings import NONE, second_reading
+from phrasing.marking.readings import NONE, of_choice, second_reading
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, STRONG, UNMARKED, code_of
 from phrasing.score.melody import Ints, Melody
@@ -36,7 +36,7 @@ def mark(
     leave_out: Collection[str] = (),
     author: Mapping[int, str | None] | None = None,
     shown: Mapping[int, str | None] | None = None,
-    second: bool = False,
+    second: bool | str = False,
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
 
@@ -45,7 +45,8 @@ def mark(
     from an edited marks table; None is a note that wants no mark. They win over
     ``melody.marks``, the marks in the score, and both over every rule. ``shown``: marks by note
     index that are to be as a table shows them; they are the author's only where the rules say
-    otherwise. ``second``: the second reading where schooled players differ (see ``readings``).
+    otherwise. ``second``: the second reading where schooled players differ (see ``readings``),
+    everywhere or, by its name, of one choice.
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -65,7 +66,8 @@ def mark(
         verdict = balanced(c, _written_over(by_rules, scored), line["descending-run"])
     reading, other = second_reading(c, verdict.mark, verdict.rule)
     if second:
-        verdict = _other(verdict, reading, other)
+        asked = reading if second is True else of_choice(reading, second)
+        verdict = _other(verdict, asked, other)
     kept = _checked_marks(shown or {}, melody, "The marks table")
     verdict = _written_over(verdict, _differing(verdict, kept) | edited)
     authors = verdict.rule == AUTHOR

@@ -93,3 +93,13 @@ def second_reading(c: Columns, mark: Ints, rule: Ints) -> tuple[Ints, Ints]:
         open_to = where & (reading == NONE)
         reading[open_to], other[open_to] = index, marks[open_to]
     return reading, other
+
+
+def of_choice(reading: Ints, name: str) -> Ints:
+    """The ``reading`` column with one choice alone, by its name; ``NONE`` elsewhere.
+
+    >>> of_choice(np.array([0, 1, -1]), "both held").tolist()
+    [0, -1, -1]
+    """
+    index = [choice.name for choice in READINGS].index(name)
+    return np.where(reading == index, reading, NONE)

@@ -212,7 +212,7 @@ def test_in_real_time_it_sounds_and_the_lit_note_moves(browser, built, tapes):
     with opened(browser, built, recording=True) as page:
         page.keyboard.press("1")
         page.click("#play")
-        page.wait_for_function("tap.seen.some(([, note]) => note > 2)")
+        page.wait_for_function("() => tap.seen.some(([, note]) => note > 2)")
         page.click("#play")
         take = heard_now(page)
     piece = take.samples[: round(0.5 * take.rate)]

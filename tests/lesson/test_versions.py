@@ -18,8 +18,11 @@ from phrasing.lesson.playalong import band_for, play_along
 from phrasing.lesson.request import BandRequest, Request
 from phrasing.lesson.versions import shaped_version, versions_of
 from phrasing.marking.explaining import reasons
-from phrasing.marking.precedence import mark
+from phrasing.marking.precedence import RULE_NAMES, mark
+from phrasing.marking.readings import READINGS
 from phrasing.marking.table import marks_csv
+from phrasing.page.facts import rule_uses
+from phrasing.paper.musicxml import new_score
 from phrasing.score.instruments import DEFAULT
 from phrasing.score.melody import ChordSymbol, Grace
 from tests.lines import melody
@@ -106,12 +109,7 @@ def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
         ({"without": ("dip", "dip")}, "Two versions are named “without dip”"),
         ({"without": ("turns",)}, "turn"),
         (
-            {"without": ("dip", "turn", "leap-up", "enclosure", "pickup"), "straight": True,
-             "variants": ()},
-            None,
-        ),
-        (
-            {"without": ("dip", "turn", "leap-up", "enclosure", "pickup", "line-flow",
+            {"without": ("dip", "turn", "clipped-eighth", "enclosure", "pickup", "line-flow",
                          "phrase-arch", "phrase-peak")},
             "10 versions are too many",
         ),
@@ -119,22 +117,56 @@ def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
 )  # fmt: skip
 def test_what_cannot_be_a_version_is_told_in_a_line(asked, words):
     lesson = open_lesson(example(), Request())
-    if words is None:
-        assert len(versions_of(lesson, Request(), **asked)) == 8
-        return
     with pytest.raises(PhrasingError, match=words) as told:
         versions_of(lesson, Request(), **asked)
     assert "\n" not in str(told.value)
 
 
-def test_the_second_reading_is_a_version_where_players_differ():
+def test_what_would_sound_the_same_is_no_version_and_one_sentence_says_so():
+    request = Request(swing="straight")
+    lesson = open_lesson(example(), request)
+    unused = next(name for name in RULE_NAMES if name not in used_in(lesson))
+    told: list[str] = []
+    versions = versions_of(lesson, request, straight=True, without=(unused,), tell=told.append)
+    assert [version.name for version in versions] == ["plain", "shaped"]
+    assert len(told) == 2
+    assert told[0].startswith("The eighths are even already")
+    assert told[1].startswith(f"“{unused}” changes nothing in this melody")
+
+
+def used_in(lesson) -> set[str]:
+    """The rules without which the melody is marked or joined otherwise."""
+    return {use.name for use in rule_uses(lesson, lesson.melody)}
+
+
+def test_a_variant_that_sounds_like_another_version_is_refused(tmp_path: Path):
     lesson = open_lesson(example(), Request())
-    names = [version.name for version in versions_of(lesson, Request(), readings=True)]
-    assert names == ["plain", "shaped", "second reading"]
-    first, second = versions_of(lesson, Request(), readings=True)[1:]
-    differs = first.marking.mark != second.marking.mark
-    assert differs.any()
-    assert not differs[first.marking.reading < 0].any()
-    assert second.part.release.tolist() != first.part.release.tolist()
-    told = [second.reasons[i] for i in differs.nonzero()[0]]
-    assert all("as in the second reading" in sentence for sentence in told)
+    table = tmp_path / "same.csv"
+    table.write_text(marks_csv(*lesson.table), encoding="utf-8")
+    with pytest.raises(PhrasingError, match="“mine” sounds the same as “shaped”"):
+        versions_of(lesson, Request(), variants=(f"mine={table}",))
+
+
+def test_each_second_reading_is_a_version_with_its_trade_off():
+    lesson = open_lesson(example(), Request())
+    versions = versions_of(lesson, Request(), readings=True)[2:]
+    open_to = {READINGS[k].name for k in set(lesson.marking.reading.tolist()) if k >= 0}
+    assert {version.name for version in versions} == open_to
+    for version in versions:
+        choice = next(each for each in READINGS if each.name == version.name)
+        assert version.about == choice.trade_off
+        assert version.marking is not None
+        assert version.reasons is not None
+        other = np.flatnonzero(version.marking.mark != lesson.marking.mark)
+        assert len(other)
+        assert all("as in the second reading" in str(version.reasons[i]) for i in other)
+        assert {READINGS[k].name for k in lesson.marking.reading[other]} == {version.name}
+
+
+def test_where_players_agree_there_is_no_second_reading_and_a_sentence_says_so(tmp_path: Path):
+    chart = tmp_path / "held.musicxml"
+    chart.write_bytes(new_score(melody("C5:8 D5:8"), None))
+    lesson = open_lesson(chart, Request())
+    told: list[str] = []
+    assert len(versions_of(lesson, Request(), readings=True, tell=told.append)) == 2
+    assert told == ["Schooled players agree on this melody: there is no second reading of it."]
