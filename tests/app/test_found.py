@@ -53,7 +53,8 @@ def test_a_note_that_is_no_number_is_named_with_its_row(phrasing, tmp_path, cell
 def test_a_place_that_is_no_number_is_passed_over_as_text_is(phrasing, tmp_path):
     rows = phrasing("marks", LATE_BUS, "--csv")[1].splitlines()
     cells = rows[2].split(",")
-    cells[-2], cells[-1] = "nan", "inf"
+    names = rows[0].split(",")
+    cells[names.index("level")], cells[names.index("beat")] = "nan", "inf"
     table = tmp_path / "mine.csv"
     table.write_text("\n".join([*rows[:2], ",".join(cells)]))
     assert phrasing("marks", LATE_BUS, "--marks", table)[0] == 0

@@ -12,6 +12,7 @@ from phrasing.files.record import cache_folder, remember, unchanged, written
 @pytest.mark.parametrize("system", ["linux", "darwin", "win32"])
 def test_every_system_has_a_cache_folder(monkeypatch, system):
     monkeypatch.setattr(record.sys, "platform", system)
+    monkeypatch.setenv("HOME", "/home/teacher")
     assert cache_folder().name in ("phrasing", "cache")
 
 
