@@ -1,11 +1,12 @@
-"""Practice material from a melody: phrases alone and joined, a ladder of tempos, call and
-response, and all keys round the cycle, in the order of practice."""
+"""Practice material from a melody, in the order of practice: phrases alone and joined, a ladder
+of tempos, call and response, the band without the melody, and all keys round the cycle."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from phrasing.band.band import Backing, Player, accompany
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.playalong import melody_over
+from phrasing.marking.marking import Marking
 from phrasing.performing.performance import Part, Performance, joined, moved, of_notes, perform
 from phrasing.score.keys import keys_of
 from phrasing.score.melody import Bar, Melody, TempoMap, checked_tempo
@@ -20,7 +22,6 @@ from phrasing.score.pitches import in_signatures, name_of
 from phrasing.score.transposing import fit, transposed
 
 CYCLE = 12
-NO_NOTES = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -113,9 +114,13 @@ def exercises(
     found = units(lesson, bars)
     if len(found) > 1:
         yield from (_phrase(slow, unit) for unit in built_up(found) if unit != _whole(found))
-    for tempo in tempos:
-        yield _with_band(at_tempo(lesson, tempo), "The whole melody", "whole", players, seed)
-    yield _call_and_response(fast, found, players, seed)
+    rungs = [at_tempo(lesson, tempo) for tempo in tempos]
+    for rung in rungs:
+        yield _with_band(rung, "The whole melody", "whole", players, seed)
+    for rung in rungs:
+        yield _call_and_response(rung, found, players, seed)
+    if _playing(lesson.melody, players):
+        yield from (_minus_one(rung, players, seed) for rung in rungs)
     for key in _keys(lesson, keys):
         yield _in_key(fast, key, players, seed)
 
@@ -193,7 +198,7 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
     """A phrase alone after a bar of count-in."""
     melody = lesson.melody
     start = melody.bars[unit.low].onset - unit.pickup
-    clicks = _band(lesson, _chart(melody, [unit], unit.pickup), (), 0)
+    clicks = _band(lesson, _chart(melody, [Turn(unit, "player")], unit.pickup), (), 0)
     part = perform(melody, lesson.marking, lesson.feel, instrument=lesson.instrument).parts[0]
     notes = of_notes(part, np.arange(unit.first, unit.last + 1))
     placed = replace(moved(notes, clicks.form.offset() - start), place=0.0)
@@ -223,7 +228,7 @@ def _with_band(
     lesson: Lesson, group: str, name: str, players: Sequence[Player], seed: int, key: str = ""
 ) -> Exercise:
     """The whole melody over its band, or over the drums where there are no chords."""
-    backing = _band(lesson, lesson.melody, players, seed)
+    backing = _band(lesson, lesson.melody, players, seed, lesson.marking)
     part = melody_over(backing, lesson.melody, lesson.marking, lesson.instrument)
     return Exercise(
         group,
@@ -235,24 +240,68 @@ def _with_band(
     )
 
 
+def _minus_one(lesson: Lesson, players: Sequence[Player], seed: int) -> Exercise:
+    """The band as under the whole melody, which is the student's to play."""
+    backing = _band(lesson, lesson.melody, players, seed, lesson.marking)
+    return Exercise(
+        "The band without the melody",
+        f"minus-one-at-{lesson.tempo:g}",
+        f"You play the melody, at {lesson.tempo:g}",
+        lesson.tempo,
+        None,
+        backing.performance(lesson.melody.title),
+    )
+
+
+Who = Literal["nobody", "player", "student"]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A unit's bars, and whose turn they are; the band plays on through them."""
+
+    unit: Unit
+    who: Who
+
+
+def turns(melody: Melody, found: Sequence[Unit]) -> Iterator[Turn]:
+    """Each phrase for the player, then its bars for the student.
+
+    A phrase's pickup has bars of its own before it, those that come before it in the melody:
+    in the student's bars it would be in the way.
+    """
+    for number, unit in enumerate(found):
+        if number and unit.pickup:
+            yield Turn(_bars_before(melody, unit), "nobody")
+        yield Turn(unit, "player")
+        yield Turn(unit, "student")
+
+
+def _bars_before(melody: Melody, unit: Unit) -> Unit:
+    """The bars before a unit that its pickup reaches into."""
+    low = unit.low - 1
+    while low > 0 and melody.bars[unit.low].onset - melody.bars[low].onset < unit.pickup:
+        low -= 1
+    return Unit(unit.first, unit.first - 1, low, unit.low - 1, 0)
+
+
 def _call_and_response(
     lesson: Lesson, found: Sequence[Unit], players: Sequence[Player], seed: int
 ) -> Exercise:
     """Each phrase played, then its bars once more for the student over the band."""
     melody = lesson.melody
-    pickup = found[0].pickup
-    order = [unit for unit in found for _ in range(2)]
-    backing = _band(lesson, _chart(melody, order, pickup), players, seed)
+    order = list(turns(melody, found))
+    backing = _band(lesson, _chart(melody, order, found[0].pickup), players, seed)
     chorus = perform(
         melody, lesson.marking, backing.feel, instrument=lesson.instrument, lay_back=True
     ).parts[0]
     calls: list[Part] = []
     at = backing.form.choruses[0]
-    for number, unit in enumerate(order):
-        if number % 2 == 0:
-            notes = of_notes(chorus, np.arange(unit.first, unit.last + 1))
-            calls.append(moved(notes, at - melody.bars[unit.low].onset))
-        at += _length(melody, unit)
+    for turn in order:
+        if turn.who == "player":
+            notes = of_notes(chorus, np.arange(turn.unit.first, turn.unit.last + 1))
+            calls.append(moved(notes, at - melody.bars[turn.unit.low].onset))
+        at += _length(melody, turn.unit)
     return Exercise(
         "Call and response",
         f"call-and-response-at-{lesson.tempo:g}",
@@ -286,31 +335,42 @@ def _in_key(lesson: Lesson, key: str, players: Sequence[Player], seed: int) -> E
     return _with_band(moved_lesson, "All keys", name, players, seed, f"In concert {key}")
 
 
-def _band(lesson: Lesson, melody: Melody, players: Sequence[Player], seed: int) -> Backing:
-    """The band over a melody or chart; nobody but the drums where it has no chords."""
-    if not melody.chords:
-        players = [player for player in players if player == "drums"]
+def _playing(melody: Melody, players: Sequence[Player]) -> list[Player]:
+    """Who plays: nobody but the drums where there are no chords."""
+    return [player for player in players if melody.chords or player == "drums"]
+
+
+def _band(
+    lesson: Lesson,
+    melody: Melody,
+    players: Sequence[Player],
+    seed: int,
+    marking: Marking | None = None,
+) -> Backing:
+    """The band over a melody or chart."""
     return accompany(
         melody,
         lesson.feel,
         count_in=1,
-        parts=players,
+        parts=_playing(melody, players),
         ending="none",
         style=lesson.style,
-        marking=lesson.marking if len(melody) else None,
+        marking=marking,
         seed=seed,
     )
 
 
-def _chart(melody: Melody, order: Sequence[Unit], pickup: int) -> Melody:
-    """The bars and chords of these units one after the other, without the notes."""
+def _chart(melody: Melody, order: Sequence[Turn], pickup: int) -> Melody:
+    """The bars, chords and notes of these turns one after the other, as the band hears them."""
     bars: list[Bar] = []
     chords = []
+    notes: list[tuple[int, int, int]] = []
     at = pickup
     if pickup:
-        meter = melody.bars[order[0].low].meter
+        meter = melody.bars[order[0].unit.low].meter
         bars.append(Bar(0, pickup, 0, meter, max(0, meter.bar_length - pickup)))
-    for unit in order:
+    for turn in order:
+        unit = turn.unit
         start = melody.bars[unit.low].onset
         end = start + _length(melody, unit)
         bars += [
@@ -323,22 +383,34 @@ def _chart(melody: Melody, order: Sequence[Unit], pickup: int) -> Melody:
             replace(chord, onset=max(chord.onset, start) - start + at)
             for chord in before + inside
         ]
+        notes += _notes(melody, turn, at - start)
         at += end - start
+    onset, length, pitch = np.array(notes, dtype=np.int64).reshape(-1, 3).T
     return replace(
         melody,
-        onset=NO_NOTES,
-        length=NO_NOTES,
-        pitch=NO_NOTES,
+        onset=onset,
+        length=np.minimum(length, np.append(onset[1:], at) - onset),
+        pitch=pitch,
         bars=tuple(bars),
         chords=tuple(chords),
-        tempos=_steady(melody, order[0]),
+        tempos=_steady(melody, order[0].unit),
         sections=(),
         slurs=(),
         phrase_ends=(),
         graces=(),
         marks={},
         ids=(),
+        manners=(),
     )
+
+
+def _notes(melody: Melody, turn: Turn, shift: int) -> Iterator[tuple[int, int, int]]:
+    """Onset, length and pitch of a turn's notes; the student's begin in their own bars."""
+    start = melody.bars[turn.unit.low].onset
+    for i in range(turn.unit.first, turn.unit.last + 1):
+        onset = int(melody.onset[i])
+        if turn.who == "player" or onset >= start:
+            yield onset + shift, int(melody.length[i]), int(melody.pitch[i])
 
 
 def _steady(melody: Melody, unit: Unit) -> TempoMap:

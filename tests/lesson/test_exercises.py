@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from phrasing.errors import PhrasingError
-from phrasing.lesson.exercises import Ladder, built_up, exercises, ladder_from, units
+from phrasing.lesson.exercises import Ladder, built_up, exercises, ladder_from, turns, units
 from phrasing.score.melody import Key
 from tests.lesson.test_playalong import lesson
 
@@ -85,9 +85,11 @@ def test_the_order_is_phrases_then_tempos_then_call_and_response_then_keys():
     found = made(lesson(EIGHT_BARS), keys=("F", "B♭"), players=("bass", "drums"))
     groups = list(dict.fromkeys(exercise.group for exercise in found))
     assert groups == [
-        "Phrases, alone and joined", "The whole melody", "Call and response", "All keys"
+        "Phrases, alone and joined", "The whole melody", "Call and response",
+        "The band without the melody", "All keys",
     ]  # fmt: skip
-    assert [e.tempo for e in found if e.group == "The whole melody"] == [90.0, 120.0, 150.0]
+    for group in groups[1:4]:
+        assert [e.tempo for e in found if e.group == group] == [90.0, 120.0, 150.0]
 
 
 def test_each_tempo_has_its_own_swing_ratio():
@@ -109,10 +111,52 @@ def test_a_phrase_starts_on_its_beat_after_one_counted_bar():
 
 
 def test_in_call_and_response_the_melody_rests_every_second_time():
-    call = next(e for e in made(lesson(EIGHT_BARS)) if e.group == "Call and response")
+    calls = [e for e in made(lesson(EIGHT_BARS)) if e.group == "Call and response"]
+    assert [call.tempo for call in calls] == [90.0, 120.0, 150.0]
+    call = calls[-1]
     bars = set((melody_of(call).onset // 3840).tolist())
     assert bars == {1, 2, 5, 6, 9, 10, 13, 14}
     assert call.performance.end == 17 * 3840
+
+
+def test_the_next_calls_pickup_sounded_in_the_students_bars():
+    words = "C5:2 D5:2 E5:2 F5:2 G5:4 r:2 A4:1 B4:1 C5:2 D5:2 E5:2 F5:2 G5:8"
+    piece = lesson(words)
+    order = list(turns(piece.melody, units(piece, 2)))
+    assert [turn.who for turn in order] == ["player", "student", "nobody", "player", "student"]
+    assert bars_of([turn.unit for turn in order])[2] == (2, 2)
+    call = next(e for e in made(piece) if e.group == "Call and response")
+    played = {int(tick) // 3840 for tick in melody_of(call).onset}
+    assert played == {1, 2, 5, 6, 7}
+    in_the_bar_between = melody_of(call).onset // 3840 == 5
+    assert in_the_bar_between.sum() == 2
+
+
+def test_minus_one_is_the_same_band_without_the_melody():
+    found = made(lesson(EIGHT_BARS), players=("bass", "drums", "chords"))
+    whole = [e for e in found if e.group == "The whole melody"]
+    alone = [e for e in found if e.group == "The band without the melody"]
+    for one, two in zip(whole, alone, strict=True):
+        names = [part.name for part in two.performance.parts]
+        assert names == ["Bass", "Drums", "Piano", "Count-in"]
+        for part in two.performance.parts:
+            same = next(p for p in one.performance.parts if p.name == part.name)
+            assert part.onset.tolist() == same.onset.tolist()
+            assert part.velocity.tolist() == same.velocity.tolist()
+
+
+def test_without_anybody_there_is_no_file_of_nobody():
+    for piece in (lesson(EIGHT_BARS), lesson(EIGHT_BARS, chords=())):
+        groups = {e.group for e in made(piece)}
+        assert "The band without the melody" not in groups
+
+
+def test_in_call_and_response_the_band_hears_both_turns():
+    piece = lesson("C5:1 E5:1 G5:1 E5:1 r:4 " * 8)
+    calls = [e for e in made(piece, players=("chords",)) if e.group == "Call and response"]
+    piano = next(p for p in calls[-1].performance.parts if p.name == "Piano")
+    places = np.unique(np.rint(piano.onset / 480).astype(int)) % 8
+    assert (places >= 4).sum() > ((places > 0) & (places < 4)).sum()
 
 
 def test_all_keys_go_round_the_cycle_and_stay_in_range():
