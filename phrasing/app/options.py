@@ -58,7 +58,11 @@ def _asked(hint: Any) -> Any:
 REQUEST = options_of(
     Request,
     {
-        "tempo": ("--tempo", "Quarter notes a minute, 20 to 400 (the file's own)."),
+        "tempo": (
+            "--tempo",
+            "Quarter notes a minute, 20 to 400 (the file's own); also decides how a take "
+            "without a click is read.",
+        ),
         "style": (
             "--style",
             "auto, swing, ballad, even or shuffle (auto: as its author's words, meter and "
@@ -85,6 +89,7 @@ REQUEST = options_of(
         "feel": ("--feel", "A TOML file with levels, gates and swing of your own."),
         "track": ("--track", "The track or part, by number or name (the melody's)."),
         "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),
+        "meter": ("--meter", "Such as 3/4, in place of a MIDI file's."),
         "as_written": ("--as-written", "Do not play repeats and da capos out."),
     },
 )

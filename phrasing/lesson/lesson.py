@@ -228,10 +228,17 @@ def open_piece(path: Path, request: Request) -> Lesson:
 
 
 def read_as_asked(path: Path, request: Request) -> Melody:
-    """The melody in a file, of the part and with the pickup that are asked for."""
+    """The melody in a file, of the part and with the bar lines that are asked for."""
     from phrasing.reading import read
 
-    return read(path, part=request.track, pickup=request.pickup, as_written=request.as_written)
+    return read(
+        path,
+        part=request.track,
+        pickup=request.pickup,
+        meter=request.meter,
+        tempo=request.tempo,
+        as_written=request.as_written,
+    )
 
 
 def lesson_on(

@@ -17,7 +17,7 @@ class Request:
 
     ``style``: the name of one, or auto; ``swing`` as in ``swing.swing_from_text``;
     ``strength`` 0 to 1; ``leave_out``: names of rules; ``only``: bars such as ``"1-4"``;
-    ``pickup``: quarter notes before bar 1;
+    ``pickup``: quarter notes before bar 1; ``meter``: such as ``"3/4"``;
     ``transpose`` and ``octave`` as in ``transposing``. ``second_reading``: what some players
     do where others do as the rules say, everywhere or (by its name) in one choice.
     """
@@ -35,6 +35,7 @@ class Request:
     feel: Path | None = None
     track: str | None = None
     pickup: float | None = None
+    meter: str | None = None
     as_written: bool = False
     second_reading: bool | str = False
 

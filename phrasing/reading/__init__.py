@@ -53,14 +53,17 @@ def read(
     *,
     part: str | None = None,
     pickup: float | None = None,
+    meter: str | None = None,
+    tempo: float | None = None,
     as_written: bool = False,
 ) -> Melody:
     """The melody (or chart) in a MIDI file, a MusicXML score or a chord chart.
 
     What the file holds decides, not its name (a chart's may not promise something else).
     ``part`` chooses a track or part by number (from 1) or name; ``pickup``: quarter notes
-    before bar 1 of a MIDI file; ``as_written``: leave a score's repeats unplayed. Raises
-    ``PhrasingError``.
+    before bar 1 of a MIDI file; ``meter`` (such as 3/4) in place of a MIDI file's; ``tempo``
+    (quarter notes a minute) of a take without a click; ``as_written``: leave a score's
+    repeats unplayed. Raises ``PhrasingError``.
     """
     from phrasing.reading.midi.smf import looks_like_midi
 
@@ -68,7 +71,8 @@ def read(
     if looks_like_midi(start):
         from phrasing.reading.midi.melody import read_midi
 
-        return within_limits(read_midi(path, track=part, pickup=pickup), path)
+        melody = read_midi(path, track=part, pickup=pickup, meter=meter, tempo=tempo)
+        return within_limits(melody, path)
     if _looks_like_score(start):
         from phrasing.reading.musicxml.melody import read_musicxml
 

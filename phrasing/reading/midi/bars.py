@@ -21,6 +21,11 @@ SLOWEST, FASTEST = 5.0, 1000.0
 """Quarter notes a minute; what lies outside is taken for damage."""
 FINEST_UNIT, MOST_BEATS = 64, 64
 MOST_FIFTHS = 7
+NO_TEMPO = f"The file gives no tempo; {SMF_TEMPO:g} is used."
+FRAMES_ONLY = (
+    "The file counts film frames and gives no tempo: its beats and bars are taken at "
+    f"{SMF_TEMPO:g} quarter notes a minute; better export it in ticks per quarter note."
+)
 NOT_TITLES = frozenset(
     word
     for words in (
@@ -97,15 +102,12 @@ def _clock(
     tempos = list(_tempos(metas, warnings))
     if frames is None:
         if not tempos:
-            warnings.append(f"The file gives no tempo; {SMF_TEMPO:g} is used.")
+            warnings.append(NO_TEMPO)
         scale = TICKS / file.division
         return FileClock(scale, False, _tempo_map([(round(t * scale), q) for t, q in tempos]))
     per_tick = 1 / (frames * per_frame)
     if not tempos:
-        warnings.append(
-            "The file counts film frames and gives no tempo: its beats and bars are taken at "
-            f"{SMF_TEMPO:g} quarter notes a minute; better export it in ticks per quarter note."
-        )
+        warnings.append(FRAMES_ONLY)
     return FileClock(per_tick, True, _map_of_seconds([(t * per_tick, q) for t, q in tempos]))
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,9 @@ import numpy as np
 from phrasing.errors import PhrasingError
 from phrasing.limits import BARS, MIDI_BYTES, NOTES, at_most
 from phrasing.reading.midi import smf
-from phrasing.reading.midi.bars import Signatures, read_sheet, title_of
+from phrasing.reading.midi.barlines import pickup_in
+from phrasing.reading.midi.bars import FRAMES_ONLY, NO_TEMPO, Signatures, read_sheet, title_of
+from phrasing.reading.midi.freely import Asked, FreeTake, sung, without_click
 from phrasing.reading.midi.quantizing import Quantized, quantize
 from phrasing.reading.midi.tracks import (
     SingleLine,
@@ -40,6 +43,10 @@ EARLY_START = (
     "The triplets tell that the file starts with a pickup of an eighth, and it is counted so; "
     "--pickup 0 counts from the first note."
 )
+SHOWN_PICKUP = (
+    "Long notes, chords and repeated bars tell that the file starts with a pickup of "
+    "{quarters}, and it is counted so; --pickup 0 counts from the first note."
+)
 STILL = 1.0
 """Milliseconds: notes moved by less have not been moved."""
 LATE = 0.010
@@ -47,26 +54,37 @@ LOOSE = 0.032
 """Seconds of lateness, of timing noise, that are worth telling."""
 
 
+@dataclass(frozen=True, eq=False)
+class Heard:
+    """The melody as it is to be written: its ``line`` in score time, the ``bars``, what was
+    ``found`` in it, and sentences on how (``said``). ``free``: played without a click."""
+
+    line: SingleLine
+    bars: tuple[Bar, ...]
+    found: Quantized
+    said: tuple[str, ...] = ()
+    free: bool = False
+
+
 def reading_of(
     melody: Melody,
     file: smf.MidiFile,
     sheet: Signatures,
     part: TrackPart,
-    line: SingleLine,
-    found: Quantized,
-    pickup_found: bool,
+    heard: Heard,
 ) -> Reading:
     """The report on how ``melody`` was read."""
+    found = heard.found
     speed = np.asarray(melody.tempos.at(found.onset), dtype=np.float64) * TICKS / 60
     moved = np.abs(found.off) / speed * 1000
     worst = int(moved.argmax())
     still = found.noise == 0 and found.late == 0 and moved[worst] < STILL
     warnings = [
         *_of_file(melody, file, part),
-        *([EARLY_START] if pickup_found else []),
+        *heard.said,
         *sheet.warnings,
-        *_of_line(melody, line.tidied),
-        *_of_take(found),
+        *_of_line(melody, heard.line.tidied),
+        *_of_take(found, heard.free),
     ]
     return Reading(
         format=f"MIDI file, format {file.format}",
@@ -124,22 +142,23 @@ def _where(melody: Melody, onsets: list[float]) -> str:
     return f"Bars {', '.join(named[:-1])} and {named[-1]}"
 
 
-def _of_take(found: Quantized) -> Iterator[str]:
+def _of_take(found: Quantized, free: bool) -> Iterator[str]:
     if found.swing is not None:
         yield (
             f"It is already played with swing, about {found.swing:.1f} : 1; "
             "its pairs are read as eighths."
         )
-    if abs(found.late) >= LATE:
+    if abs(found.late) >= LATE and not free:
         side = "behind" if found.late > 0 else "ahead of"
         yield (
             f"The whole take lies {abs(found.late) * 1000:.0f} ms {side} the beat; "
             "it was put on the beat."
         )
     if found.noise >= LOOSE:
+        remedy = "" if free else "; was it played to the click of its own tempo?"
         yield (
             f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "
-            "misread; was it played to the click of its own tempo?"
+            f"misread{remedy or '.'}"
         )
 
 
@@ -159,13 +178,22 @@ ROUND_END = TICKS // 8
 """A last note that reaches no further than this into a bar does not make that bar."""
 
 
-def read_midi(path: Path, *, track: str | None = None, pickup: float | None = None) -> Melody:
+def read_midi(
+    path: Path,
+    *,
+    track: str | None = None,
+    pickup: float | None = None,
+    meter: str | None = None,
+    tempo: float | None = None,
+) -> Melody:
     """The melody of a MIDI file.
 
     ``track`` chooses by number (from 1, of the tracks with notes) or name; otherwise the
     most melodic one is taken. ``pickup``: quarter notes that come before bar 1; where none
-    is given, a short first bar is one. Raises ``PhrasingError`` where there is no melody to
-    read.
+    is given, a short first bar is one, or what the notes tell. ``meter`` (such as 3/4) in
+    place of the file's. Where the notes keep to no click, their own beats are followed, and
+    ``tempo`` (quarter notes a minute) chooses among readings. Raises ``PhrasingError`` where
+    there is no melody to read.
     """
     name = str(path)
     file = smf.parse(bytes_of(path, largest=MIDI_BYTES), name)
@@ -174,37 +202,102 @@ def read_midi(path: Path, *, track: str | None = None, pickup: float | None = No
             f"{name}: is a MIDI file of format 2 (separate patterns); "
             "export it as format 0 or 1."
         )
-    sheet = read_sheet(file, name)
+    sheet = _with_meter(read_sheet(file, name), meter, name)
     part = melody_part(_parts(file, sheet, name), track, name)
     at_most(len(part.notes), NOTES, "notes in a track", path, "choose another with --track")
     line = one_line(list(part.notes), part.end)
     if not len(line.onset):
         raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
-    bars = _bars(sheet, line, pickup, name)
-    found = _quantized(sheet, line, bars)
-    early = pickup is None and _starts_early(sheet, line, bars, found, name)
-    if early:
-        bars = _bars(sheet, line, EARLY, name)
-        found = _quantized(sheet, line, bars)
-    melody = _melody(sheet, part, line, found, _trimmed(bars, found))
-    reading = reading_of(melody, file, sheet, part, line, found, early)
+    asked = Asked(tempo, sheet.meters.get(0) if meter else _unusual(sheet), pickup)
+    heard = _by_the_file(sheet, line, pickup, name)
+    free = without_click(line, heard.found, sheet.tempos, asked)
+    if free is not None:
+        sheet, part, heard = _by_own_beats(sheet, part, line, free)
+    melody = _melody(sheet, part, heard)
+    reading = reading_of(melody, file, sheet, part, heard)
     return replace(melody, title=title_of(file, path), reading=reading)
+
+
+def _unusual(sheet: Signatures) -> Meter | None:
+    """The file's meter where someone has set one: programs write 4/4 unasked."""
+    meter = sheet.meters.get(0)
+    return None if meter == Meter() else meter
+
+
+def _with_meter(sheet: Signatures, text: str | None, name: str) -> Signatures:
+    """With this meter throughout, if one is given."""
+    if text is None:
+        return sheet
+    found = re.fullmatch(r"\s*(\d{1,2})\s*/\s*(1|2|4|8|16|32)\s*", text)
+    if not found or not int(found[1]):
+        raise PhrasingError(f"{name}: “{text}” is no meter; give one such as 3/4 or 6/8.")
+    return replace(sheet, meters={0: Meter(int(found[1]), int(found[2]))})
+
+
+def _by_the_file(sheet: Signatures, line: SingleLine, pickup: float | None, name: str) -> Heard:
+    """As the file's beats have it; where it counts from its first note, perhaps after a
+    pickup that the notes show."""
+    bars = _bars(sheet, line, pickup, name)
+    heard = Heard(line, bars, _quantized(sheet, line, bars))
+    counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
+    if pickup is not None or not counts_from_first:
+        return heard
+    if _starts_early(sheet, heard, name):
+        return _again(sheet, line, EARLY, name, EARLY_START)
+    shown = _shown_pickup(heard)
+    if not shown:
+        return heard
+    said = SHOWN_PICKUP.format(quarters=_quarters(shown / TICKS))
+    again = _again(sheet, line, shown / TICKS, name, said)
+    return again if again.found.evidence > heard.found.evidence - EARLY_COST else heard
+
+
+def _again(sheet: Signatures, line: SingleLine, pickup: float, name: str, said: str) -> Heard:
+    bars = _bars(sheet, line, pickup, name)
+    return Heard(line, bars, _quantized(sheet, line, bars), (said,))
+
+
+def _shown_pickup(heard: Heard) -> int:
+    """Ticks of the pickup that the notes show in a file of a notation program, where the meter
+    never changes. Who plays to a click starts where the pickup is."""
+    if heard.found.noise or len({bar.meter for bar in heard.bars}) > 1:
+        return 0
+    return pickup_in(sung(heard.line, heard.found), heard.bars[0].meter)
+
+
+def _quarters(count: float) -> str:
+    """“a quarter note”, “1.5 quarter notes”."""
+    return "a quarter note" if count == 1 else f"{count:g} quarter notes"
+
+
+def _by_own_beats(
+    sheet: Signatures, part: TrackPart, line: SingleLine, free: FreeTake
+) -> tuple[Signatures, TrackPart, Heard]:
+    """The same in the score time of the take's own beats."""
+    clock = replace(sheet.clock, tempos=free.tempos)
+    keys = tuple(replace(key, onset=0) for key in sheet.keys[:1])
+    kept = tuple(said for said in sheet.warnings if said not in (NO_TEMPO, FRAMES_ONLY))
+    end = float(np.interp(part.end, line.onset, free.line.onset))
+    sheet = Signatures(clock, {0: free.bars[-1].meter}, keys, kept)
+    return (
+        sheet,
+        replace(part, end=end),
+        Heard(free.line, free.bars, free.found, free.said, True),
+    )
 
 
 def _quantized(sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...]) -> Quantized:
     return quantize(line.onset, line.release, bars, sheet.tempos, sheet.clock.resolution)
 
 
-def _starts_early(
-    sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...], found: Quantized, name: str
-) -> bool:
+def _starts_early(sheet: Signatures, heard: Heard, name: str) -> bool:
     """Whether triplets that straddle the beats tell of a pickup that the file does not say."""
-    counts_from_first = bars[0].number == 1 and line.onset[0] < ROUND_END
-    if not counts_from_first or bars[0].meter.has_no_off_beats:
+    found = heard.found
+    if heard.bars[0].meter.has_no_off_beats:
         return False
     if not _count(found, STRADDLING) and found.noise < STEADY:
         return False
-    better = _quantized(sheet, line, _bars(sheet, line, EARLY, name))
+    better = _quantized(sheet, heard.line, _bars(sheet, heard.line, EARLY, name))
     straddles = _count(better, STRADDLING, round(EARLY * TICKS))
     has_triplets = _count(better, THIRDS, round(EARLY * TICKS)) > 2 and not straddles
     return has_triplets and better.evidence > found.evidence + EARLY_COST
@@ -224,21 +317,16 @@ def _parts(file: smf.MidiFile, sheet: Signatures, name: str) -> list[TrackPart]:
     raise PhrasingError(f"{name}: holds no notes; export the melody again.")
 
 
-def _melody(
-    sheet: Signatures,
-    part: TrackPart,
-    line: SingleLine,
-    found: Quantized,
-    bars: tuple[Bar, ...],
-) -> Melody:
+def _melody(sheet: Signatures, part: TrackPart, heard: Heard) -> Melody:
+    found = heard.found
     return Melody(
         found.onset,
         found.length,
-        line.pitch[found.kept],
-        bars=bars,
+        heard.line.pitch[found.kept],
+        bars=_trimmed(heard.bars, found),
         tempos=sheet.tempos,
         keys=sheet.keys,
-        graces=_graces(line, found),
+        graces=_graces(heard.line, found),
         program=part.program,
         instrument=part.instrument,
     )

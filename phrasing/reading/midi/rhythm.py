@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints
 
@@ -89,6 +90,8 @@ SLOTS = len(QUARTER_GRIDS)
 RAGGED_SLOT = SLOTS - 1
 WHOLE, PAIRS, SIXTEENTHS, TRIPLETS = 0, 1, 2, 3
 """The slots of a whole quarter, of its two eighths, which may be swung, and so on."""
+EIGHTHS = 1
+"""The slot of the three eighths of a dotted quarter."""
 PLAIN = 4
 """The first slots are the plainest grids."""
 
@@ -242,18 +245,18 @@ def _judged(mine: Beats, beat: Ints, index: Ints, point: Floats, off: Floats) ->
     return OnGrids(mine, beat, first, at, off, prior, pattern, possible)
 
 
-def misfit(off: Floats, noise: Floats) -> Floats:
-    """Minus log likelihood of each note at each grid, in nats; ``noise``: ticks a note."""
-    scaled = (off / noise[:, None]) ** 2
+def misfit(off: Floats, noise: ArrayLike) -> Floats:
+    """Minus log likelihood, in nats, of notes so far ``off``; ``noise`` in the same unit."""
+    scaled = (off / np.asarray(noise)) ** 2
     near = np.log(1 - STRAY) - 0.5 * scaled
     stray = np.log(STRAY / STRAY_NOISE) - 0.5 / STRAY_NOISE**2 * scaled
-    cost: Floats = np.log(noise)[:, None] - np.logaddexp(near, stray)
+    cost: Floats = np.log(noise) - np.logaddexp(near, stray)
     return cost
 
 
 def costs(placed: OnGrids, noise: Floats, prior: Floats | None = None) -> Floats:
     """Nats (beats, slots) that each grid of each beat costs; ``prior`` in place of its own."""
-    fit = np.add.reduceat(misfit(placed.off, noise), placed.first)
+    fit = np.add.reduceat(misfit(placed.off, noise[:, None]), placed.first)
     return np.where(
         placed.possible, fit + (placed.prior if prior is None else prior), IMPOSSIBLE
     )

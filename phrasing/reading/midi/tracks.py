@@ -56,6 +56,7 @@ class SingleLine:
     onset: Floats
     release: Floats
     pitch: Ints
+    velocity: Floats
     graces: tuple[tuple[int, int], ...]
     tidied: Tidied = field(default_factory=Tidied)
 
@@ -101,6 +102,7 @@ def one_line(notes: list[Sounded], end: float) -> SingleLine:
         np.array([n.onset for n in top], dtype=np.float64),
         np.array([_release(n) for n in top], dtype=np.float64),
         np.array([n.pitch for n in top], dtype=np.int64),
+        np.array([n.velocity for n in top], dtype=np.float64),
         graces,
         tidied,
     )

@@ -355,7 +355,7 @@ def test_rhythms_without_triplets_tell_of_no_pickup(tmp_path: Path):
     onsets = [max(at + 2 * rng.normal(0, 0.022), 0.0) for at in sorted(set(places))]
     notes = [(at, 0.2, 60 + i % 9) for i, at in enumerate(onsets)]
     melody = reading(tmp_path, midi_file(track((0, 0.4, 59), *notes)))
-    assert melody.pickup == 0
+    assert not any("triplets" in warning for warning in melody.reading.warnings)
 
 
 def test_sextuplets_on_the_beats_tell_of_no_pickup(tmp_path: Path):

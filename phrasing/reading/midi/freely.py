@@ -1,0 +1,260 @@
+"""A take without a click, read by the beats that were followed in it.
+
+Each way through the beats (``following``) turns seconds into score time; the quantizer then
+reads the notes as it reads a take played to a click, and its evidence decides which way is
+believed, and whether the file's own beats are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from phrasing.reading.midi.barlines import (
+    COMPOUND_METERS,
+    SIMPLE_METERS,
+    BarLines,
+    Sung,
+    likeliest,
+)
+from phrasing.reading.midi.following import Course, courses, smoothed
+from phrasing.reading.midi.quantizing import Quantized, quantize
+from phrasing.reading.midi.rhythm import COMPOUND
+from phrasing.reading.midi.takes import ENOUGH
+from phrasing.reading.midi.tracks import SingleLine, Tidied
+from phrasing.score.melody import TICKS, Bar, Floats, Meter, TempoMap, bars_of_meters
+
+SLOWEST, FASTEST = 88.0, 204.0
+"""Quarter notes a minute between which a take's tempo is looked for first."""
+OUTSIDE, FURTHER = 25.0, 150.0
+"""Nats that it takes to believe in a tempo outside, and more for each octave further."""
+COMMONEST = 125.0
+"""Quarter notes a minute; an octave away costs one nat."""
+OTHER_TEMPO = 200.0
+"""Nats for each octave away from a tempo that was asked for."""
+LOOSE_CLICK = 0.020
+"""Seconds of timing noise under which the file's own beats are never doubted."""
+FREEDOM, FREEDOM_A_NOTE = 15.0, 10.0
+"""Nats by which followed beats must explain the notes better than the file's own, and more
+for each note and second of timing noise, since they bend towards the notes. Played to a
+click, none of 60 folk tunes with 15 to 25 ms of noise gained so much."""
+RESOLUTION = 0.5
+"""Ticks between two positions of a take that can be told apart."""
+EIGHTH = TICKS // 2
+LIMP = 2.0
+"""Nats for each beat of three eighths that lacks the last one but not the second."""
+FEWEST = 8
+"""Notes that are too few to follow."""
+OTHER, NEAR = 0.1, 0.1
+"""Octaves by which another tempo differs, and nats a note by which it may be less likely, to
+be worth a word."""
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """A reading of a take by beats followed in it.
+
+    ``tempo``: the usual one, ``slow`` and ``fast``: its bounds (quarter notes a minute; the
+    tenth slowest and fastest beats left out). ``compound``: its beats are dotted quarters.
+    ``release``, ``onset``: ticks of score time, tick 0 at the beat that holds the first note.
+    ``found``: what to write. ``worth``: log of the chance, in nats, that the notes sound so.
+    """
+
+    tempo: float
+    slow: float
+    fast: float
+    compound: bool
+    onset: Floats
+    release: Floats
+    found: Quantized
+    worth: float
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the teacher says of a take: ``tempo`` (quarter notes a minute), ``meter``,
+    ``pickup`` (quarter notes)."""
+
+    tempo: float | None = None
+    meter: Meter | None = None
+    pickup: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class FreeTake:
+    """A take without a click as it is to be written: the ``line`` in score time, its ``bars``
+    and steady ``tempos``, what was ``found``, and sentences on it (``said``)."""
+
+    line: SingleLine
+    bars: tuple[Bar, ...]
+    tempos: TempoMap
+    found: Quantized
+    said: tuple[str, ...]
+
+
+def without_click(
+    line: SingleLine, found: Quantized, tempos: TempoMap, asked: Asked
+) -> FreeTake | None:
+    """The take read by its own beats; None where the file's beats are as good.
+
+    ``line`` and ``found``: as read by the file's beats, ``tempos`` those of the file.
+    """
+    if found.noise < LOOSE_CLICK or len(line.onset) < FEWEST:
+        return None
+    at, until = (np.asarray(tempos.seconds(t)) for t in (line.onset, line.release))
+    speed = np.asarray(tempos.at(line.onset), dtype=np.float64) * TICKS / 60
+    readings = followed(at, until, asked)
+    if not readings or not is_free(found, readings[0], speed):
+        return None
+    return _written(line, readings, asked)
+
+
+def followed(onset: Floats, release: Floats, asked: Asked) -> list[Followed]:
+    """Readings of notes by their beginnings and ends (seconds), the likeliest first."""
+    readings = [_reading(onset, release, course) for course in courses(onset)]
+    if asked.meter is not None:
+        compound = asked.meter.pulse > TICKS
+        readings = [r for r in readings if r.compound == compound] or readings
+    likely = [
+        replace(r, worth=r.worth - _unlikely(r.tempo, asked.tempo) - _limping(r))
+        for r in readings
+    ]
+    return sorted(likely, key=lambda r: -r.worth)
+
+
+def is_free(found: Quantized, best: Followed, speed: Floats) -> bool:
+    """Whether the notes say that the file's beats are not theirs.
+
+    ``found``: as read by the file's beats; ``speed``: ticks a second at each note.
+    """
+    needed = FREEDOM + FREEDOM_A_NOTE * found.noise * min(len(speed), ENOUGH)
+    return best.worth > worth_of(found, speed) + needed
+
+
+def worth_of(found: Quantized, speed: Floats) -> float:
+    """The evidence of a reading in seconds, comparable whatever its tempo."""
+    return found.evidence + float(np.log(speed[:ENOUGH]).sum())
+
+
+def _written(line: SingleLine, readings: list[Followed], asked: Asked) -> FreeTake:
+    """The likeliest reading with its bar lines."""
+    best = readings[0]
+    ways = _bar_lines(line, best, asked)
+    meter, pickup = ways[0].meter, _asked_pickup(asked, ways[0])
+    lead = meter.bar_length - pickup if pickup > meter.bar_length / 2 else 0
+    lead = 0 if asked.pickup is not None else lead
+    shift = lead - int(best.found.onset[0])
+    found = replace(best.found, onset=best.found.onset + shift)
+    line = _retimed(line, best.onset + shift, best.release + shift)
+    end = int(found.onset[-1] + found.length[-1])
+    bars = bars_of_meters({0: meter}, end, 0 if lead else pickup)
+    tempos = TempoMap((0,), (float(round(best.tempo)),))
+    return FreeTake(line, bars, tempos, found, tuple(_said(readings, ways, asked)))
+
+
+def _retimed(line: SingleLine, onset: Floats, release: Floats) -> SingleLine:
+    """The line in other score time, and what is reported of it too."""
+    told = {
+        what: np.interp(places, line.onset, onset).tolist()
+        for what, places in vars(line.tidied).items()
+    }
+    return replace(line, onset=onset, release=release, tidied=Tidied(**told))
+
+
+def _asked_pickup(asked: Asked, way: BarLines) -> int:
+    return way.pickup if asked.pickup is None else round(asked.pickup * TICKS)
+
+
+def _bar_lines(line: SingleLine, best: Followed, asked: Asked) -> list[BarLines]:
+    """The likeliest bar lines; they stand on beats."""
+    found = best.found
+    usual = COMPOUND_METERS if best.compound else SIMPLE_METERS
+    meters = usual if asked.meter is None else (asked.meter,)
+    return likeliest(sung(line, found), meters, -int(found.onset[0]) % meters[0].pulse)
+
+
+def sung(line: SingleLine, found: Quantized) -> Sung:
+    """The notes of a line as they are to be written, from the first one on."""
+    kept = found.kept
+    since = found.onset - int(found.onset[0])
+    return Sung(since, found.length, line.pitch[kept], line.velocity[kept])
+
+
+def _said(readings: list[Followed], ways: list[BarLines], asked: Asked) -> Iterator[str]:
+    """What the teacher should know, and what else it could be."""
+    best = readings[0]
+    yield (
+        f"It was played without a click, at about {best.tempo:.0f} quarter notes a minute "
+        f"({best.slow:.0f} to {best.fast:.0f}); its beats were followed."
+    )
+    others = [r for r in readings[1:] if abs(np.log2(r.tempo / best.tempo)) > OTHER]
+    if others and asked.tempo is None and others[0].worth > best.worth - NEAR * len(best.onset):
+        tempo = others[0].tempo
+        yield f"It might also be at about {tempo:.0f}: --tempo {tempo:.0f} reads it so."
+    yield from _said_of_bars(ways, asked)
+
+
+def _said_of_bars(ways: list[BarLines], asked: Asked) -> Iterator[str]:
+    best = ways[0]
+    if asked.pickup is None and asked.meter is None:
+        yield f"Its meter and bar lines were found from the notes: {_bars_in_words(best)}."
+    meter = next((way.meter for way in ways if way.meter != best.meter), None)
+    pickup = next((way.pickup for way in ways[1:] if way.meter == best.meter), None)
+    if asked.meter is None and meter is not None:
+        yield f"{meter} would fit nearly as well: --meter {meter} reads it so."
+    if asked.pickup is None and pickup is not None:
+        said = f"{pickup / TICKS:g}"
+        yield f"Bar 1 might also start {said} quarter notes in: --pickup {said} reads it so."
+
+
+def _bars_in_words(way: BarLines) -> str:
+    if not way.pickup:
+        return f"{way.meter}, from the first note"
+    return (
+        f"{way.meter}, bar 1 starts {way.pickup / TICKS:g} quarter notes after the first note"
+    )
+
+
+def _reading(onset: Floats, release: Floats, course: Course) -> Followed:
+    beats = smoothed(onset, course)
+    compound = course.kind == COMPOUND
+    meter = Meter(6, 8) if compound else Meter()
+    ticks = [_score_time(at - onset[0], beats, meter.pulse) for at in (onset, release)]
+    begin = np.maximum(ticks[0], 0.0)
+    end = np.maximum(ticks[1], begin + 1)
+    fast, usual, slow = np.quantile(np.diff(beats), (0.1, 0.5, 0.9)) * TICKS / meter.pulse
+    bars = bars_of_meters({0: meter}, int(end[-1]) + meter.bar_length)
+    found = quantize(begin, end, bars, TempoMap((0,), (60 / usual,)), RESOLUTION)
+    speed = np.full(len(onset), TICKS / usual)
+    worth = worth_of(found, speed)
+    return Followed(60 / usual, 60 / slow, 60 / fast, compound, begin, end, found, worth)
+
+
+def _score_time(at: Floats, beats: Floats, beat_length: int) -> Floats:
+    """Ticks at these seconds; before the first and after the last beat as fast as there."""
+    index = np.arange(len(beats), dtype=np.float64)
+    inside = np.interp(at, beats, index)
+    before = (at - beats[0]) / (beats[1] - beats[0])
+    after = index[-1] + (at - beats[-1]) / (beats[-1] - beats[-2])
+    place = np.where(at < beats[0], before, np.where(at > beats[-1], after, inside))
+    return place * beat_length
+
+
+def _limping(reading: Followed) -> float:
+    """Nats against dotted quarters that are divided short-long: swung pairs begun late."""
+    if not reading.compound:
+        return 0.0
+    in_beat = reading.found.onset % (3 * EIGHTH)
+    short, late = (int((in_beat == place).sum()) for place in (EIGHTH, 2 * EIGHTH))
+    return LIMP * max(short - late, 0)
+
+
+def _unlikely(tempo: float, asked: float | None) -> float:
+    """Nats against a tempo."""
+    if asked is not None:
+        return OTHER_TEMPO * abs(float(np.log2(tempo / asked)))
+    beyond = max(np.log2(SLOWEST / tempo), np.log2(tempo / FASTEST), 0.0)
+    cost = OUTSIDE + FURTHER * beyond if beyond else 0.0
+    return float(cost + abs(np.log2(tempo / COMMONEST)))

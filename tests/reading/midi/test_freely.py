@@ -1,0 +1,63 @@
+"""Takes without a click, from the file on."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from phrasing.errors import PhrasingError
+from phrasing.reading import read
+from phrasing.score.melody import TICKS, Melody
+from tests.smf import midi_file, track
+
+TUNE = [(0, 1.5, 60), (1.5, 0.5, 62), (2, 1, 64), (3, 0.5, 64), (3.5, 0.5, 62), (4, 1, 65),
+        (5, 0.5, 62), (5.5, 0.5, 60), (6, 2, 59), (8, 1.5, 60), (9.5, 0.5, 62), (10, 1, 64),
+        (11, 1, 67), (12, 2, 62), (14, 2, 60)]  # fmt: skip
+TIMES = 4
+
+
+def take(
+    tmp_path: Path, bpm: float = 141.0, drift: float = 0.04, jitter: float = 0.012, **asked
+) -> Melody:
+    """The tune four times over at a tempo that the file does not tell (it says 120)."""
+    rng = np.random.default_rng(5)
+    rows = [(on + 16 * i, le, p) for i in range(TIMES) for on, le, p in TUNE]
+    onset, length, pitch = np.array(rows).T
+    seconds = np.cumsum(np.full(70, 60 / bpm) * (1 + drift * np.sin(np.arange(70) / 7)))
+    begin = np.interp(onset + 1, np.arange(70), seconds) + rng.normal(0, jitter, len(onset))
+    end = np.interp(onset + 1 + 0.9 * length, np.arange(70), seconds)
+    notes = zip(2 * begin, 2 * (end - begin), pitch.astype(int).tolist(), strict=True)
+    path = tmp_path / "take.mid"
+    path.write_bytes(midi_file(track(*((float(o), float(d), p) for o, d, p in notes))))
+    return read(path, **asked)
+
+
+WANTED = [round((on + 16 * i) * TICKS) for i in range(TIMES) for on, _, _ in TUNE]
+
+
+@pytest.mark.parametrize("tempo", [97, 141, 163])
+def test_a_take_without_a_click_is_read_by_its_own_beats(tmp_path: Path, tempo: float):
+    melody = take(tmp_path, tempo)
+    assert melody.onset.tolist() == WANTED
+    assert (str(melody.meter), melody.pickup) == ("4/4", 0)
+    assert melody.tempos.tempos[0] == pytest.approx(tempo, rel=0.04)
+    assert "played without a click, at about" in melody.reading.warnings[0]
+
+
+def test_what_is_asked_decides(tmp_path: Path):
+    assert take(tmp_path, pickup=1).pickup == TICKS
+    assert str(take(tmp_path, meter="2/4").meter) == "2/4"
+    half = take(tmp_path, 176.0, tempo=88)
+    assert half.tempos.tempos[0] == pytest.approx(88, rel=0.04)
+    assert half.onset.tolist() == [at // 2 for at in WANTED]
+
+
+def test_a_take_to_the_click_keeps_the_click(tmp_path: Path):
+    melody = take(tmp_path, 120.0, 0.0, 0.025)
+    assert not any("click, at about" in said for said in melody.reading.warnings)
+    assert melody.tempos.tempos == (120.0,)
+
+
+def test_a_meter_that_is_none(tmp_path: Path):
+    with pytest.raises(PhrasingError, match="“waltz” is no meter; give one such as 3/4"):
+        take(tmp_path, meter="waltz")
