@@ -75,12 +75,12 @@ def main() -> int:
 
 
 def drawn(tree: Path, rooms: Sequence[str], count: int, seed: int) -> list[tuple[Site, str]]:
-    """So many mutants with their rooms, drawn by the seed."""
+    """So many mutants with their rooms, drawn by the seed; then those of ``rooms``, if any
+    are named, so that all can also be tried room by room."""
     package = tree / "phrasing"
     files = sorted([*package.rglob("*.py"), *package.rglob("*.js")])
     room_of = rooms_of(iter(files), tree)
-    kept = [file for file in files if not rooms or room_of[file] in rooms]
-    sites = [site for file in kept for site in sites_in(file)]
+    sites = [site for file in files for site in sites_in(file)]
     random.Random(seed).shuffle(sites)
     of_file: Counter[Path] = Counter()
     chosen = []
@@ -88,7 +88,8 @@ def drawn(tree: Path, rooms: Sequence[str], count: int, seed: int) -> list[tuple
         of_file[site.file] += 1
         if of_file[site.file] <= MOST_OF_A_FILE:
             chosen.append((site, room_of[site.file]))
-    return sorted(chosen[:count], key=lambda pair: (pair[1], str(pair[0].file), pair[0].start))
+    wanted = [pair for pair in chosen[:count] if not rooms or pair[1] in rooms]
+    return sorted(wanted, key=lambda pair: (pair[1], str(pair[0].file), pair[0].start))
 
 
 def all_tried(tree: Path, chosen: Sequence[tuple[Site, str]], cache: Path) -> list[Result]:

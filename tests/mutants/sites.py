@@ -29,6 +29,8 @@ TWINS = {
     "maximum": "minimum", "argmin": "argmax", "argmax": "argmin", "before": "after",
     "after": "before", "floor": "ceil", "ceil": "floor", "True": "False", "False": "True",
 }  # fmt: skip
+ALIKE = ("min", "max", "minimum", "maximum", "gcd", "lcm", "hypot", "isclose", "isdisjoint")
+"""What does the same whichever way round its arguments stand."""
 MORE = 1.5
 """A fraction is changed by this factor: what can be heard or seen of it changes, too."""
 
@@ -124,7 +126,7 @@ class _Finder:
             yield from self._twin(node)
         elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Call):
             yield self._site(node, "pass", "line left out")
-        elif isinstance(node, ast.Call) and len(node.args) == 2 and not node.keywords:
+        elif isinstance(node, ast.Call) and _has_two_unlike(node):
             first, second = map(ast.unparse, node.args)
             start, end = self._span(node.args[0])[0], self._span(node.args[1])[1]
             if first != second and "*" not in first + second:
@@ -146,6 +148,12 @@ class _Finder:
             end = self._span(node)[1]
             line = node.end_lineno or node.lineno
             yield Site(self.file, line, end - len(name), end, TWINS[name], "twin")
+
+
+def _has_two_unlike(node: ast.Call) -> bool:
+    """Whether it makes a difference which of a call's two arguments comes first."""
+    name = ast.unparse(node.func).rpartition(".")[2]
+    return len(node.args) == 2 and not node.keywords and name not in ALIKE
 
 
 def _is_text(node: ast.expr) -> bool:
