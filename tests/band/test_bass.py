@@ -93,6 +93,21 @@ def test_notes_between_belong_to_the_chord_or_lead_on_by_a_semitone():
             assert note.pitch % 12 in scale or leads
 
 
+@pytest.mark.parametrize("kind,move", [("above", -1), ("below", 1)])
+def test_an_approach_comes_from_the_side_it_is_called_after(kind, move):
+    """From above and from below were once exchanged, and every line still sounded right."""
+    shares = dict.fromkeys(("above", "below", "whole_below", "whole_above", "fifth"), 0.0)
+    moves = []
+    for seed in range(6):
+        _, strokes = line(plain=1.0, seed=seed, root=1.0, **(shares | {kind: 1.0}))
+        notes = sounding(strokes)
+        bars = [n for n in notes if n.onset % 3840 == 0]
+        before = {n.onset + 960: n for n in notes}
+        moves += [n.pitch - before[n.onset].pitch for n in bars if n.onset in before]
+    assert moves.count(move) > 0.6 * len(moves)
+    assert moves.count(move) > 5 * moves.count(-move)
+
+
 def test_it_never_plays_the_same_bar_for_ever():
     plan, strokes = line("tempo: 150\n" + "| C7 | % | % | % " * 8 + "|", choruses=1)
     bars: dict[int, list] = {}

@@ -146,6 +146,14 @@ def test_an_accented_quarter_is_held(quarters, beat):
     assert fifth >= half - 3
 
 
+def test_a_tenuto_is_held_for_its_full_value(tmp_path):
+    """Tenuto: held (common practice, no source). It runs into the next note."""
+    tune = melody("C4:2 D4:2 E4:2 r:2", tempo=160)
+    take = recorded({"a": perform(tune, marking(3, {0: "tenuto"}))}, tmp_path)["a"]
+    half, fifth = first_half_and_last_fifth(take, 0)
+    assert fifth >= half - 3
+
+
 def test_a_long_accent_swells_and_sways_modestly(tmp_path):
     """Against the same accent held still: 1.5 dB down and up, and less than a quarter-tone."""
     import librosa

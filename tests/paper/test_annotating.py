@@ -74,6 +74,8 @@ def test_parentheses_stand_before_beams_and_lyrics(author: Path) -> None:
 def test_a_wedge_opens_before_the_grace_note_and_closes_after_the_last(author: Path) -> None:
     made = ruled(4, {}, ((0, 2),))
     root = etree.fromstring(annotated_score(author, read_musicxml(author), made))
+    # In MusicXML 4.0 what fades is a diminuendo; it was once written as a crescendo.
+    assert [wedge.get("type") for wedge in root.iter("wedge")] == ["diminuendo", "stop"]
     bar = [child.tag for child in root.find("part/measure") if isinstance(child.tag, str)]
     assert bar == [
         "attributes",
@@ -105,6 +107,8 @@ def test_the_authors_own_marks_are_not_doubled(author: Path) -> None:
     assert line.marks == {2: "staccato"}
     content = annotated_score(author, line, made)
     assert content.count(b"<staccato/>") == 1
+    more = annotated_score(author, line, marking(4, {2: "clipped"}))  # an accent and a dot
+    assert (more.count(b"<accent/>"), more.count(b"<staccato/>")) == (1, 1)
 
 
 def test_marks_from_an_edited_table_are_put_in_though_they_are_the_authors(
