@@ -91,6 +91,10 @@ REQUEST = options_of(
         "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),
         "meter": ("--meter", "Such as 3/4, in place of a MIDI file's."),
         "as_written": ("--as-written", "Do not play repeats and da capos out."),
+        "slurs": (
+            "--slurs/--no-slurs",
+            "Print the slurs that are played (for a wind instrument they are).",
+        ),
     },
 )
 SOUND = options_of(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
@@ -13,8 +13,8 @@ from phrasing.paper.musicxml import new_score
 from phrasing.paper.sheet import Layout, write_sheet
 
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
-SIMPLE = 10
-"""The largest second number of a ratio in whole numbers: 1.74 becomes 7 : 4, 1.9 19 : 10."""
+TENTHS = 10
+"""A printed ratio is rounded to so many parts: 1.74 becomes 17 : 10, 1.98 2 : 1."""
 
 
 def write_handout(
@@ -38,6 +38,7 @@ def write_handout(
         layout=layout,
         reasons=reasons,
         source=lesson.source if _is_the_authors(lesson) else None,
+        slurs=lesson.slurs,
     )
 
 
@@ -47,10 +48,10 @@ def marked_score(lesson: Lesson) -> bytes:
     A new one is written where there is no score to add to: for a MIDI file, and where the
     melody is an excerpt or was transposed, so that the file says something else.
     """
-    ratio = whole_ratio(lesson.ratio)
+    told: dict[str, Any] = {"swing": whole_ratio(lesson.ratio), "slurs": lesson.slurs}
     if _is_the_authors(lesson):
-        return annotated_score(lesson.source, lesson.melody, lesson.marking, swing=ratio)
-    return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, swing=ratio)
+        return annotated_score(lesson.source, lesson.melody, lesson.marking, **told)
+    return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, **told)
 
 
 def _is_the_authors(lesson: Lesson) -> bool:
@@ -59,6 +60,6 @@ def _is_the_authors(lesson: Lesson) -> bool:
 
 
 def whole_ratio(ratio: float) -> tuple[int, int]:
-    """A ratio in small whole numbers in lowest terms, as MusicXML and readers want it."""
-    simple = Fraction(ratio).limit_denominator(SIMPLE)
+    """A ratio, rounded to a tenth, in whole numbers in lowest terms, as MusicXML wants it."""
+    simple = Fraction(round(ratio * TENTHS), TENTHS)
     return simple.numerator, simple.denominator

@@ -145,7 +145,8 @@ class Lesson:
     ``written_reasons`` the same with the notes named as the instrument's player reads them.
     ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
     nor transposed. ``style_sentence``: its style, and why. ``cut_shape``: where only some bars
-    are kept, the level, gate and brightness that their notes have in the whole.
+    are kept, the level, gate and brightness that their notes have in the whole. ``slurs``:
+    whether those that are played are printed.
     """
 
     source: Path
@@ -159,6 +160,7 @@ class Lesson:
     written_reasons: tuple[str | None, ...] = ()
     style_sentence: str = ""
     cut_shape: Shape | None = None
+    slurs: bool = False
 
     @property
     def style(self) -> Style:
@@ -302,6 +304,7 @@ def lesson_on(
         kept,
         written,
         " ".join(filter(None, [choice.sentence, changes_sentence(melody, choice.style)])),
+        slurs=instrument.wind if request.slurs is None else request.slurs,
     )
     return _only(lesson, request.only)
 

@@ -19,7 +19,8 @@ class Request:
     ``strength`` 0 to 1; ``leave_out``: names of rules; ``only``: bars such as ``"1-4"``;
     ``pickup``: quarter notes before bar 1; ``meter``: such as ``"3/4"``;
     ``transpose`` and ``octave`` as in ``transposing``. ``second_reading``: what some players
-    do where others do as the rules say, everywhere or (by its name) in one choice.
+    do where others do as the rules say, everywhere or (by its name) in one choice. ``slurs``:
+    print those that are played (None: for a wind instrument).
     """
 
     tempo: float | None = None
@@ -37,6 +38,7 @@ class Request:
     pickup: float | None = None
     meter: str | None = None
     as_written: bool = False
+    slurs: bool | None = None
     second_reading: bool | str = False
 
 

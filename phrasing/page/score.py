@@ -19,7 +19,8 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.page.ink import inked, layer, layered, strokes
 from phrasing.paper.drawing import SVG, element
-from phrasing.paper.engraving import SPACE, Engraving, System, engrave
+from phrasing.paper.engraving import SPACE, Engraving, System, engrave_alike
+from phrasing.paper.manuscript import stressed_ids
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.notes import drafted, note_ids
 from phrasing.score.melody import Floats, Melody
@@ -203,13 +204,16 @@ def draw_score(
     """
     from lxml import etree
 
-    inks = [new_score(lesson.melody, v.marking, instrument=lesson.instrument) for v in versions]
+    inks = [
+        new_score(lesson.melody, v.marking, instrument=lesson.instrument, slurs=lesson.slurs)
+        for v in versions
+    ]
+    stressed = [stressed_ids(note_ids(lesson.melody), v.marking) for v in versions]
     pieces = _pieces(lesson)
     layouts: dict[str, list[str]] = {}
     glyphs: dict[str, str] = {}
     for name, (width, bars) in LAYOUTS.items():
-        made = {ink: engrave(ink, width=width, bars_per_system=bars) for ink in set(inks)}
-        engravings = [made[ink] for ink in inks]
+        engravings = engrave_alike(inks, width=width, bars_per_system=bars, stressed=stressed)
         for engraving in engravings:
             defs = engraving.root.find(f"{{{SVG}}}defs")
             for glyph in () if defs is None else defs:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from phrasing.marking.marking import Marking
+from phrasing.paper.heard import heard_slurs
 from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
 from phrasing.paper.notes import add, parsed
 from phrasing.reading.musicxml.file import note_names, open_score
@@ -27,6 +28,8 @@ AFTER_NOTEHEAD = ("notehead-text", "staff", "beam", "notations", *AFTER_NOTATION
 
 WEDGE_NUMBER = "6"
 """Keeps our wedges apart from the author's, which are numbered from 1."""
+SLUR_NUMBER = "6"
+"""The same for slurs."""
 
 
 def annotated_score(
@@ -35,11 +38,13 @@ def annotated_score(
     marking: Marking,
     *,
     swing: tuple[int, int] | None = None,
+    slurs: bool = False,
 ) -> bytes:
     """The MusicXML file at ``path``, from which ``melody`` was read, with its marks.
 
     ``swing``: the ratio to say, in whole numbers; a swing that the author wrote stays, and so
-    do the author's marks.
+    do the author's marks. ``slurs``: put in the slurs that the marking is played with, too,
+    where the author has none.
     The result is an uncompressed MusicXML file in the encoding of the original. Raises
     ``PhrasingError`` where ``path`` cannot be read.
     """
@@ -56,6 +61,8 @@ def annotated_score(
         note.set("id", first[index])
     for swell in marking.swells:
         _add_wedge(elements, swell.first, swell.last)
+    for slur in heard_slurs(melody, marking) if slurs else ():
+        _add_slur(elements, *slur)
     if swing and elements:
         _add_swing(tree, elements[min(elements)], swing)
     encoding = tree.docinfo.encoding or "UTF-8"
@@ -91,10 +98,7 @@ def _parenthesise(note: etree._Element) -> None:
 
 
 def _add_articulations(note: etree._Element, mark: Mark) -> None:
-    notations = note.find("notations")
-    if notations is None:
-        notations = note.makeelement("notations", {})
-        _insert(note, notations, AFTER_NOTATIONS)
+    notations = _notations(note)
     articulations = notations.find("articulations")
     if articulations is None:
         articulations = notations.makeelement("articulations", {})
@@ -102,6 +106,15 @@ def _add_articulations(note: etree._Element, mark: Mark) -> None:
     for name in mark.musicxml:
         if articulations.find(name) is None:
             _append(articulations, articulations.makeelement(name, {}))
+
+
+def _notations(note: etree._Element) -> etree._Element:
+    """A note's notations, made where it has none."""
+    notations = note.find("notations")
+    if notations is None:
+        notations = note.makeelement("notations", {})
+        _insert(note, notations, AFTER_NOTATIONS)
+    return notations
 
 
 def _insert(note: etree._Element, new: etree._Element, before: Sequence[str]) -> None:
@@ -151,6 +164,16 @@ def _add_wedge(elements: Mapping[int, etree._Element], first: int, last: int) ->
     wedge = closing.makeelement("wedge", {"type": "stop", "number": WEDGE_NUMBER})
     closing[0].append(wedge)
     _after(_group_end(end), closing)
+
+
+def _add_slur(elements: Mapping[int, etree._Element], first: int, last: int) -> None:
+    """A slur from note ``first`` to ``last``, if the page has them one after the other."""
+    run = [elements.get(index) for index in range(first, last + 1)]
+    for note, kind in ((run[0], "start"), (run[-1], "stop")):
+        if any(other is None for other in run) or note is None:
+            return
+        slur = note.makeelement("slur", {"type": kind, "number": SLUR_NUMBER})
+        _append(_notations(note), slur)
 
 
 def _direction(note: etree._Element, placement: str) -> etree._Element:

@@ -24,7 +24,16 @@ if TYPE_CHECKING:
     from lxml import etree
 
 
-__all__ = ["SPACE", "BarPlace", "Engraving", "NotePlace", "Score", "System", "engrave"]
+__all__ = [
+    "SPACE",
+    "BarPlace",
+    "Engraving",
+    "NotePlace",
+    "Score",
+    "System",
+    "engrave",
+    "engrave_alike",
+]
 
 POINT = SPACE / (1.75 / 25.4 * 72)
 """Units to a point where nothing else is said: staves of 7 mm."""
@@ -215,6 +224,30 @@ def engrave(
     score = opened(musicxml)
     lines = evenly(score.bars, score.lead, width, bars_per_system)
     return score.engraved(lines, width, stressed=stressed)
+
+
+def engrave_alike(
+    scores: Sequence[bytes],
+    *,
+    width: float,
+    bars_per_system: int | None = None,
+    stressed: Sequence[Collection[str]] = (),
+) -> list[Engraving]:
+    """Several scores of one melody, such as its versions, with the same bars on each line.
+
+    ``stressed``: for each score the ids of the notes that get the sign for stress.
+    """
+    opened_scores = {score: opened(score) for score in dict.fromkeys(scores)}
+    columns = zip(*(score.bars for score in opened_scores.values()), strict=True)
+    widest = [max(column, key=lambda bar: bar.width) for column in columns]
+    lead = max(score.lead for score in opened_scores.values())
+    lines = evenly(widest, lead, width, bars_per_system)
+    signs = [tuple(own) for own in stressed or [()] * len(scores)]
+    made = {
+        pair: opened_scores[pair[0]].engraved(lines, width, stressed=pair[1])
+        for pair in dict.fromkeys(zip(scores, signs, strict=True))
+    }
+    return [made[pair] for pair in zip(scores, signs, strict=True)]
 
 
 def _pages(

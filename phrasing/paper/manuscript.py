@@ -37,11 +37,17 @@ class Manuscript:
 
     def stressed(self, marking: Marking) -> tuple[str, ...]:
         """The ids of the notes that have the sign for stress; of a repeated one the first."""
-        has = marking.mark == CODE["stress"]
-        first: dict[str, bool] = {}
-        for name, stress in zip(self.ids, has.tolist(), strict=True):
-            first.setdefault(name, stress)
-        return tuple(name for name, stress in first.items() if stress)
+        return stressed_ids(self.ids, marking)
+
+
+def stressed_ids(ids: Sequence[str], marking: Marking | None) -> tuple[str, ...]:
+    """The names of the notes that have the sign for stress; of a repeated one the first."""
+    if marking is None:
+        return ()
+    first: dict[str, bool] = {}
+    for name, stress in zip(ids, (marking.mark == CODE["stress"]).tolist(), strict=True):
+        first.setdefault(name, stress)
+    return tuple(name for name, stress in first.items() if stress)
 
 
 def manuscript(
@@ -50,13 +56,15 @@ def manuscript(
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
     source: Path | None = None,
+    *,
+    slurs: bool = False,
 ) -> Manuscript:
     """The author's own part in ``source`` if the instrument reads it so, else a new one."""
     if source is not None:
-        own = from_author(source, melody, marking, swing)
+        own = from_author(source, melody, marking, swing, slurs=slurs)
         if instrument is None or instrument.transposition == -own.written_above:
             return own
-    return newly_written(melody, marking, instrument, swing)
+    return newly_written(melody, marking, instrument, swing, slurs=slurs)
 
 
 def newly_written(
@@ -64,11 +72,13 @@ def newly_written(
     marking: Marking,
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
+    *,
+    slurs: bool = False,
 ) -> Manuscript:
     """The melody written down for an instrument, or as it sounds."""
     return Manuscript(
         plain=new_score(melody, instrument=instrument, swing=swing),
-        marked=new_score(melody, marking, instrument=instrument, swing=swing),
+        marked=new_score(melody, marking, instrument=instrument, swing=swing, slurs=slurs),
         ids=note_ids(melody),
         read=as_written(melody, instrument) if instrument else melody,
         part=instrument.name
@@ -79,14 +89,19 @@ def newly_written(
 
 
 def from_author(
-    source: Path, melody: Melody, marking: Marking, swing: tuple[int, int] | None
+    source: Path,
+    melody: Melody,
+    marking: Marking,
+    swing: tuple[int, int] | None,
+    *,
+    slurs: bool = False,
 ) -> Manuscript:
     """The melody's part of the MusicXML file that it was read from."""
     nothing = np.full(len(marking), UNMARKED)
     blank = replace(marking, mark=nothing, swell_rows=marking.swell_rows[:0])
     plain, marked = (
-        own_part(annotated_score(source, melody, marks, swing=swing), melody.ids)
-        for marks in (blank, marking)
+        own_part(annotated_score(source, melody, marks, swing=swing, slurs=own), melody.ids)
+        for marks, own in ((blank, False), (marking, slurs))
     )
     move = written_above(plain)
     read = moved(melody, move)

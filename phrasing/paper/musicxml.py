@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from phrasing.errors import PhrasingError
 from phrasing.marking.marking import Marking
+from phrasing.paper.heard import heard_slurs
 from phrasing.paper.notes import (
     Accidentals,
     Draft,
@@ -235,10 +236,9 @@ def add_chords(measure: etree._Element, draft: Draft, piece: Piece) -> None:
 
 def add_wedges(measure: etree._Element, draft: Draft, note: int, *, opens: bool) -> None:
     """Append the ends of the marking's swells that lie at a note: before it or after it."""
-    for swell in draft.marking.swells if draft.marking else ():
-        if note == (swell.first if opens else swell.last):
+    for kind in draft.wedge_ends.get(note, ()):
+        if (kind == "stop") is not opens:
             direction = add(measure, "direction", placement="below")
-            kind = "diminuendo" if opens else "stop"
             add(add(direction, "direction-type"), "wedge", type=kind, number="1")
 
 
@@ -260,17 +260,19 @@ def new_score(
     *,
     instrument: Instrument | None = None,
     swing: tuple[int, int] | None = None,
+    slurs: bool = False,
 ) -> bytes:
     """The melody as a MusicXML 4.0 file (UTF-8).
 
     ``marking`` puts its marks, swells and parentheses in; without it only the author's own
     marks stand. ``instrument`` gives clef, key and written pitch (None: as it sounds).
     ``swing`` is the long-short ratio in whole numbers, (1, 1) for even eighths, None to say
-    nothing.
+    nothing. ``slurs``: put in the slurs that the marking is played with, too.
     """
     from lxml import etree
 
-    draft = drafted(melody, marking, instrument, swing)
+    heard = heard_slurs(melody, marking) if slurs and marking else ()
+    draft = drafted(melody, marking, instrument, swing, heard)
     root = etree.Element("score-partwise", version="4.0")
     _add_header(root, draft)
     part = add(root, "part", id="P1")

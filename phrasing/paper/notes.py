@@ -131,7 +131,7 @@ class Draft:
     ``move``: fifths from sounding to written names; ``places``: each note's written name on
     the line of fifths; ``bars``: the bars with their written values; ``names``: the id of each
     sounding piece by its onset; ``beams``: the beam words of each piece by its onset;
-    ``divisions``: MusicXML divisions to the quarter.
+    ``divisions``: MusicXML divisions to the quarter; ``slurs`` beside the author's.
     """
 
     melody: Melody
@@ -146,6 +146,7 @@ class Draft:
     names: Mapping[int, str]
     beams: Mapping[int, tuple[str, ...]]
     divisions: int
+    slurs: Sequence[tuple[int, int]] = ()
 
     @property
     def shift(self) -> int:
@@ -180,6 +181,25 @@ class Draft:
                 words.setdefault(piece.tuplet.onset, []).append(own[0] if own else "")
         return frozenset(onset for onset, own in words.items() if _is_one_beam(own))
 
+    @cached_property
+    def slur_ends(self) -> Mapping[int, tuple[tuple[str, str], ...]]:
+        """The slurs that stop and start at each note that has some: type and number."""
+        ends: dict[int, list[tuple[str, str]]] = {}
+        for index, (first, last) in enumerate(sorted((*self.melody.slurs, *self.slurs))):
+            number = str(index % 6 + 1)
+            ends.setdefault(last, []).insert(0, ("stop", number))
+            ends.setdefault(first, []).append(("start", number))
+        return {note: tuple(own) for note, own in ends.items()}
+
+    @cached_property
+    def wedge_ends(self) -> Mapping[int, tuple[str, ...]]:
+        """What opens or closes at each note that has an end of a wedge."""
+        ends: dict[int, tuple[str, ...]] = {}
+        for swell in self.marking.swells if self.marking else ():
+            ends[swell.first] = (*ends.get(swell.first, ()), "diminuendo")
+            ends[swell.last] = (*ends.get(swell.last, ()), "stop")
+        return ends
+
     def count(self, ticks: int) -> int:
         """Ticks in divisions."""
         return ticks * self.divisions // TICKS
@@ -195,6 +215,7 @@ def drafted(
     marking: Marking | None,
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
+    slurs: Sequence[tuple[int, int]] = (),
 ) -> Draft:
     """The melody made ready: key, names and values decided."""
     sounding = keys_of(melody)
@@ -221,6 +242,7 @@ def drafted(
             for piece, words in zip(pieces, beams(pieces, bar), strict=True)
         },
         divisions=_divisions(melody, bars),
+        slurs=slurs,
     )
 
 
@@ -438,12 +460,9 @@ def _add_notations(
 
 
 def _add_slurs(notations: etree._Element, draft: Draft, piece: Piece) -> None:
-    for index, (first, last) in enumerate(draft.melody.slurs):
-        number = str(index % 6 + 1)
-        if last == piece.note and not piece.tied_on:
-            add(notations, "slur", type="stop", number=number)
-        if first == piece.note and not piece.tied_from:
-            add(notations, "slur", type="start", number=number)
+    for kind, number in draft.slur_ends.get(piece.note, ()):
+        if not (piece.tied_on if kind == "stop" else piece.tied_from):
+            add(notations, "slur", type=kind, number=number)
 
 
 def _add_tuplet(

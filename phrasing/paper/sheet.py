@@ -82,6 +82,7 @@ def write_sheet(
     layout: Layout = "marked",
     reasons: bool = False,
     source: Path | None = None,
+    slurs: bool = False,
 ) -> tuple[Path, ...]:
     """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on).
 
@@ -89,7 +90,7 @@ def write_sheet(
     in whole numbers. ``reasons`` puts numbers under the notes and a list of why below.
     ``source``: the MusicXML file that the melody was read from, and not changed since; its
     part is printed as its author wrote it, with its repeats, unless ``instrument`` is written
-    at another pitch.
+    at another pitch. ``slurs``: print the slurs that are heard, too.
     Returns what was written. Raises ``PhrasingError`` for another ending than .pdf or .svg,
     for an unknown paper, and where nothing can be engraved.
     """
@@ -104,6 +105,7 @@ def write_sheet(
         layout=layout,
         reasons=reasons,
         source=source,
+        slurs=slurs,
     )
     if path.suffix.lower() == ".pdf":
         write_whole(path, pdf_of(pages, paper_size(paper), melody.title))
@@ -130,10 +132,11 @@ def sheet_pages(
     layout: Layout = "marked",
     reasons: bool = False,
     source: Path | None = None,
+    slurs: bool = False,
 ) -> list[etree._Element]:
     """The sheet's pages as tidy SVG, in points; see ``write_sheet``."""
     sheet = Paper(paper_size(paper))
-    music = manuscript(melody, marking, instrument, swing, source)
+    music = manuscript(melody, marking, instrument, swing, source, slurs=slurs)
     told = numbered_reasons(music.read, marking) if reasons else []
     answer = _answer(music, marking, sheet, told, layout)
     if layout != "exercise":
