@@ -30,6 +30,7 @@ from phrasing.score.melody import TICKS, Melody
 from phrasing.sound.soundfonts import available, embedded_soundfont
 from tests.band.charts import chart
 from tests.band.test_voicing import progression
+from tests.band.tunes import CHARTS
 from tests.outside.hearing import Take, decibels, recorded
 
 pytestmark = pytest.mark.outside
@@ -48,17 +49,11 @@ STEPS = 2 / 2**15
 FONTS = {font.name: font for font in [*available(), embedded_soundfont()]}
 PLACES = {"Bass": -3.0, "Drums": -4.0, "Piano": -4.0, "Guitar": -5.0}
 """LU against a plain melody at which each part of the band is meant to lie."""
-STYLES = {
-    "swing": ("tempo: 150\nkey: C\n| Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | C6 | % |", "piano"),
-    "blues": (
+STYLES = {name: (text, "piano") for name, text in CHARTS.items()} | {
+    "guitar": (
         "tempo: 120\nkey: F\n| F7 | Bb9 | F7 | Cm7 F13 | Bb9 | B°7 | F7 | D7 |",
         "guitar",
     ),
-    "waltz": (
-        "tempo: 160\nmeter: 3/4\nkey: G\n" + "| Gmaj7 | E7b9 | Am7 | D7 " * 2 + "|",
-        "piano",
-    ),
-    "ballad": ("tempo: 66\nkey: Cm\n| Cm6 | Fm7 | Dm7b5 | G7b9 | Cm6 |", "piano"),
 }
 
 
