@@ -79,6 +79,7 @@ def test_there_is_a_recipe_for_everything_that_is_added_by_a_row() -> None:
         "A mark",
         "An instrument",
         "A drum figure",
+        "A groove",
         "A style",
     ]
 
