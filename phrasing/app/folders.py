@@ -235,7 +235,8 @@ def write_practice(
             soundfont=soundfont,
         )
         file = f"{name}.{form.format}"
-        return Entry(exercise.group, exercise.title, file, recording.seconds)
+        starts = recording.music_starts
+        return Entry(exercise.group, exercise.title, file, recording.seconds, exercise, starts)
 
     files = [f"{name}.{form.format}" for name in names]
     with plan.writing([*files, PLAYLIST, PRACTICE_PAGE]) as made:

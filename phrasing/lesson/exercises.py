@@ -67,7 +67,8 @@ class Exercise:
     """One file to practise with: its ``name`` (for the file), its ``title``, what sounds.
 
     ``group``: the heading it stands under. ``ratio``: the swing ratio of its melody, None
-    where the rhythm section's beat makes it.
+    where the rhythm section's beat makes it. ``lesson``: the melody as it is played here, of
+    which the performance plays some notes or all.
     """
 
     group: str
@@ -76,6 +77,13 @@ class Exercise:
     tempo: float
     ratio: float | None
     performance: Performance
+    lesson: Lesson
+
+    @property
+    def sung(self) -> Part | None:
+        """The part that plays the melody; None where that is the student's."""
+        parts = self.performance.parts
+        return next((part for part in parts if (part.source >= 0).any()), None)
 
 
 @dataclass(frozen=True)
@@ -210,6 +218,7 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
         lesson.tempo,
         lesson.ratio,
         clicks.performance(melody.title, [placed]),
+        lesson,
     )
 
 
@@ -237,6 +246,7 @@ def _with_band(
         lesson.tempo,
         None,
         backing.performance(lesson.melody.title, [part]),
+        lesson,
     )
 
 
@@ -250,6 +260,7 @@ def _minus_one(lesson: Lesson, players: Sequence[Player], seed: int) -> Exercise
         lesson.tempo,
         None,
         backing.performance(lesson.melody.title),
+        lesson,
     )
 
 
@@ -309,6 +320,7 @@ def _call_and_response(
         lesson.tempo,
         None,
         backing.performance(melody.title, [replace(joined(calls), place=0.0)]),
+        lesson,
     )
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from functools import reduce
 from itertools import groupby
@@ -39,13 +40,26 @@ class Stroke:
     markup: str
 
 
-def strokes(group: etree._Element, lift: float, notes: Mapping[str, int]) -> Strokes:
+def strokes(
+    group: etree._Element, lift: float, notes: Mapping[str, int], *, tempo: bool = True
+) -> Strokes:
     """All that is drawn in an engraved system, moved up by ``lift``.
 
-    ``notes``: the note of the melody for the ids of note groups. The group's own place on its
-    page is not regarded.
+    ``notes``: the note of the melody for the ids of note groups. ``tempo``: the metronome mark
+    too. The group's own place on its page is not regarded.
     """
+    if not tempo:
+        group = _without_tempo(group)
     return tuple(_inside(group, lift, notes, None, {}))
+
+
+def _without_tempo(group: etree._Element) -> etree._Element:
+    copy = deepcopy(group)
+    for mark in [g for g in copy.iter(f"{{{SVG}}}g") if g.get("class") == "tempo"]:
+        parent = mark.getparent()
+        if parent is not None:
+            parent.remove(mark)
+    return copy
 
 
 def _inside(

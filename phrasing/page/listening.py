@@ -7,11 +7,7 @@ only the page's own style and script, by their hashes.
 from __future__ import annotations
 
 import base64
-import hashlib
-import html
-import json
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,8 +16,9 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
 from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
-from phrasing.page.score import DrawnScore, draw_score
+from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
+from phrasing.page.template import as_json, filled, key_of, policy, text
 from phrasing.paper.drawing import element
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
@@ -59,14 +56,14 @@ def listening_page(
         _sound_facts(recording, sounds[0], versions[0].starts) if recording else None
     )
     score = draw_score(lesson, read, versions, shown=known["shown"])
-    known["key"] = _key(known)
+    known["key"] = key_of(known)
     style = "".join(map(static, STYLES))
     script = bundled("listening")
     blanks = {
-        "policy": _policy(style, script),
+        "policy": policy(style, script),
         "style": style,
         "script": script,
-        "title": _text(lesson.melody.title or lesson.source.stem),
+        "title": text(lesson.melody.title or lesson.source.stem),
         "about": _about(lesson),
         "told": _told(lesson),
         "notices": "" if recording else f'<p class="notice">{SILENT}</p>',
@@ -75,18 +72,18 @@ def listening_page(
             _version_button(number, version, number == known["shown"])
             for number, version in enumerate(versions)
         ),
-        "first_bar": _text(bar_name(lesson.melody.bars[0])),
+        "first_bar": text(bar_name(lesson.melody.bars[0])),
         "bars": _lines(_bar_option, lesson.melody.bars),
         "count": str(len(versions)),
         "glyphs": "".join(score.glyphs.values()),
-        "score": _layouts(score),
+        "score": layouts(score),
         "rules": _lines(_rule, uses),
         "marks": _marks(lesson, read),
         "words": _lines(lambda _, bar: _bar_in_words(lesson, read, bar), lesson.melody.bars),
         "recordings": _lines(_embedded, sounds),
-        "facts": _json(known),
+        "facts": as_json(known),
     }
-    return _filled(static("page.html"), blanks)
+    return filled(static("page.html"), blanks)
 
 
 SILENT = (
@@ -99,34 +96,6 @@ WAITING = "Unpacking the sound."
 def _lines(write: Callable[[int, Any], str], things: Sequence[Any]) -> str:
     """Each thing as ``write`` writes it, with its number, a line each."""
     return "\n".join(write(number, thing) for number, thing in enumerate(things))
-
-
-def _filled(template: str, blanks: Mapping[str, str]) -> str:
-    """The template with its blanks filled in; what is filled in is not looked at again."""
-    return re.sub(r"\{\{(\w+)\}\}", lambda match: blanks[match[1]], template)
-
-
-def _policy(style: str, script: str) -> str:
-    def hashed(text: str) -> str:
-        digest = hashlib.sha256(text.encode("utf-8")).digest()
-        return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
-
-    return (
-        f"default-src 'none'; script-src {hashed(script)}; style-src {hashed(style)}; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _text(words: object) -> str:
-    return html.escape(str(words), quote=True)
-
-
-def _json(value: Any) -> str:
-    """JSON that can stand in a script element: nothing in it ends or opens an element."""
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-    for sign in "<>&\u2028\u2029":
-        text = text.replace(sign, f"\\u{ord(sign):04x}")
-    return text
 
 
 # Sound
@@ -166,7 +135,7 @@ def _embedded(number: int, content: bytes) -> str:
 
 def _about(lesson: Lesson) -> str:
     even = lesson.ratio < 1.05
-    return _text(
+    return text(
         " · ".join(
             [
                 str(lesson.melody.meter),
@@ -181,26 +150,19 @@ def _about(lesson: Lesson) -> str:
 def _told(lesson: Lesson) -> str:
     """What was decided for the whole piece, in sentences."""
     named = f" Notes are named as written for the {lesson.instrument.name}."
-    return _text(lesson.style_sentence + named * bool(lesson.instrument.transposition % 12))
+    return text(lesson.style_sentence + named * bool(lesson.instrument.transposition % 12))
 
 
 def _version_button(number: int, version: Version, pressed: bool) -> str:
     return (
         f'<button type="button" aria-pressed="{str(pressed).lower()}">'
-        f"<kbd>{number + 1}</kbd><span>{_text(version.name)}</span></button>"
+        f"<kbd>{number + 1}</kbd><span>{text(version.name)}</span></button>"
     )
 
 
 def _bar_option(number: int, bar: Bar) -> str:
     words = bar_name(bar).removeprefix("bar ")
-    return f'<option value="{number}">{_text(words)}</option>'
-
-
-def _layouts(score: DrawnScore) -> str:
-    return "".join(
-        f'<div class="layout {name}">{"".join(systems)}</div>'
-        for name, systems in score.layouts.items()
-    )
+    return f'<option value="{number}">{text(words)}</option>'
 
 
 def _bar_in_words(lesson: Lesson, read: Melody, bar: Bar) -> str:
@@ -208,7 +170,7 @@ def _bar_in_words(lesson: Lesson, read: Melody, bar: Bar) -> str:
     inside = np.flatnonzero((read.onset >= bar.onset) & (read.onset < bar.onset + bar.length))
     notes = [_note_in_words(lesson, read, i) for i in inside.tolist()]
     words = "; ".join(notes) or "no new note"
-    return f"<li>{_text(f'{bar_name(bar)}: {words}.')}</li>"
+    return f"<li>{text(f'{bar_name(bar)}: {words}.')}</li>"
 
 
 def _note_in_words(lesson: Lesson, read: Melody, i: int) -> str:
@@ -217,14 +179,9 @@ def _note_in_words(lesson: Lesson, read: Melody, i: int) -> str:
     return f"{beat_name(read, i)}, {name_at(read, i)}, {length_name(int(read.length[i]))}{mark}"
 
 
-def _key(known: Mapping[str, Any]) -> str:
-    """What this page remembers a visitor's settings by: the same for the same page."""
-    return hashlib.sha256(_json(known).encode("utf-8")).hexdigest()[:16]
-
-
 def _rule(number: int, use: RuleUse) -> str:
     times = "once" if len(use.runs) == 1 else f"{len(use.runs)} times"
-    name = _text(in_words(use.name))
+    name = text(in_words(use.name))
     return (
         f"<li>{_sign(use.mark)}<p><strong>{name}</strong> "
         f'<span class="times">{times}</span></p>'
@@ -232,7 +189,7 @@ def _rule(number: int, use: RuleUse) -> str:
         f' aria-label="Hear {name}: plain, then shaped">Hear it</button>'
         f'<button type="button" data-light="{number}" aria-pressed="false"'
         f' aria-label="Show the notes of {name}">Show its notes</button>'
-        f"<details><summary>Why</summary><p>{_text(use.sentence)}.</p></details></li>"
+        f"<details><summary>Why</summary><p>{text(use.sentence)}.</p></details></li>"
     )
 
 
@@ -249,10 +206,10 @@ def _sign(mark: str | None) -> str:
 
 def _marks(lesson: Lesson, read: Melody) -> str:
     lines = [
-        f'<li><button type="button" data-note="{i}">{_text(where(read, i))}</button>'
-        f"<p>{_text(reason)}.</p></li>"
+        f'<li><button type="button" data-note="{i}">{text(where(read, i))}</button>'
+        f"<p>{text(reason)}.</p></li>"
         for i, reason in enumerate(lesson.written_reasons)
         if reason
     ]
     falls = swell_reasons(read, lesson.marking)
-    return "\n".join([*lines, *(f"<li><p>{_text(fall)}.</p></li>" for fall in falls)])
+    return "\n".join([*lines, *(f"<li><p>{text(fall)}.</p></li>" for fall in falls)])

@@ -1,55 +1,50 @@
-"""The page to practise from, and a playlist of the same files (M3U8: UTF-8 M3U)."""
+"""The page to practise from, and a playlist of the same files (M3U8: UTF-8 M3U).
+
+The page stands beside its sound files and plays them one by one, with the notes of the step
+that is played; its look, its score and its manners are those of the listening page.
+"""
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from phrasing.lesson.exercises import Exercise
+from phrasing.lesson.lesson import Lesson
+from phrasing.lesson.versions import plain_version, shaped_version
+from phrasing.page.score import draw_score, layouts
+from phrasing.page.scripts import bundled, static
+from phrasing.page.template import as_json, filled, key_of, policy, text
+from phrasing.score.marks import MARK_NAMES, UNMARKED
+from phrasing.score.melody import Melody
+from phrasing.score.transposing import as_written
+from phrasing.score.words import where
 
 CAUTION = (
     "Start with the volume low. Rest as long as you play, and stop where anything hurts: lip, "
     "jaw, hands or ears. What your teacher or doctor says goes before this plan."
 )
-
-STYLE = """
-:root { color-scheme: light dark; --ink: #1d1d1f; --paper: #fffdf8; --line: #8a8578; }
-@media (prefers-color-scheme: dark) {
-  :root { --ink: #f2efe8; --paper: #1b1a18; --line: #8f8a7e; }
-}
-body { margin: 0 auto; max-width: 46rem; padding: 1rem; color: var(--ink);
-  background: var(--paper); font: 1.05rem/1.5 Georgia, "Times New Roman", serif; }
-h1 { font-size: 1.6rem; margin: 0.5rem 0; }
-h2 { font-size: 1.15rem; margin: 1.6rem 0 0.2rem; border-bottom: 1px solid var(--line); }
-ol { list-style: none; margin: 0; padding: 0; }
-li { display: flex; flex-wrap: wrap; gap: 0.3rem 1rem; align-items: center;
-  justify-content: space-between; padding: 0.5rem 0; border-bottom: 1px solid #8a857844; }
-li span { flex: 1 1 14rem; }
-audio { flex: 0 1 20rem; width: 100%; max-width: 20rem; height: 2.4rem; }
-@media print { audio { display: none; } }
-"""
-
-SCRIPT = """
-const players = [...document.querySelectorAll("audio")];
-for (const player of players) {
-  player.volume = 0.3;
-  player.addEventListener("play", () => {
-    for (const other of players) if (other !== player) other.pause();
-  });
-}
-"""
+STYLES = ("page.css", "practice.css", "print.css")
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One sound file: the heading it stands under, its title, its name, how long it lasts."""
+    """One sound file: the heading it stands under, its title, its name, how long it lasts.
+
+    ``exercise``: what is played in it, None where there are no notes to show. ``starts``:
+    seconds of the file before its performance begins.
+    """
 
     group: str
     title: str
     file: str
     seconds: float
+    exercise: Exercise | None = None
+    starts: float = 0.0
 
 
 def playlist(title: str, entries: Sequence[Entry]) -> str:
@@ -61,40 +56,146 @@ def playlist(title: str, entries: Sequence[Entry]) -> str:
 
 
 def practice_page(title: str, entries: Sequence[Entry]) -> str:
-    """A page that plays the files beside it; it asks for nothing else."""
-    groups = "".join(
-        _group(heading, list(of_group))
-        for heading, of_group in groupby(entries, key=lambda entry: entry.group)
-    )
-    minutes = duration(sum(entry.seconds for entry in entries))
-    heading = escape(f"{title}: practice")
-    return f"""<!doctype html>
-<html lang="en">
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; \
-media-src 'self' file:; style-src '{_digest(STYLE)}'; script-src '{_digest(SCRIPT)}'">
-<title>{heading}</title>
-<style>{STYLE}</style>
-<h1>{heading}</h1>
-<p>{minutes} of playing, once each. {escape(CAUTION)}</p>
-{groups}<script>{SCRIPT}</script>
-</html>
-"""
+    """A page that plays the files beside it, step by step; it asks for nothing else."""
+    lessons = _lessons(entries)
+    scores = [_Score.of(lesson) for lesson in lessons.values()]
+    places = {key: number for number, key in enumerate(lessons)}
+    known: dict[str, Any] = {
+        "title": title,
+        "steps": [_step(entry, places) for entry in entries],
+        "scores": [score.facts for score in scores],
+    }
+    known["key"] = key_of(known)
+    style, script = "".join(map(static, STYLES)), bundled("practising")
+    blanks = {
+        "policy": policy(style, script, "media-src 'self' file:"),
+        "style": style,
+        "script": script,
+        "title": text(title),
+        "minutes": duration(sum(entry.seconds for entry in entries)),
+        "caution": text(CAUTION),
+        "glyphs": "".join(_glyphs(scores).values()),
+        "scores": "\n".join(_section(number, score) for number, score in enumerate(scores)),
+        "plan": _plan(entries),
+        "facts": as_json(known),
+    }
+    return filled(static("practice.html"), blanks)
 
 
-def _group(heading: str, entries: Sequence[Entry]) -> str:
-    rows = "".join(_row(entry) for entry in entries)
-    minutes = duration(sum(entry.seconds for entry in entries))
-    return f"<h2>{escape(heading)} ({minutes})</h2>\n<ol>\n{rows}</ol>\n"
+# The notes
 
 
-def _row(entry: Entry) -> str:
-    title, file = escape(entry.title), escape(entry.file, quote=True)
+def _music(lesson: Lesson) -> bytes:
+    """What tells a melody from the same one in another key."""
+    return lesson.melody.pitch.tobytes()
+
+
+def _lessons(entries: Sequence[Entry]) -> dict[bytes, Lesson]:
+    """The melody in each key in which a step has it, once."""
+    found: dict[bytes, Lesson] = {}
+    for entry in entries:
+        if entry.exercise:
+            found.setdefault(_music(entry.exercise.lesson), entry.exercise.lesson)
+    return found
+
+
+@dataclass(frozen=True)
+class _Score:
+    """The melody in one key: its layouts as HTML, its glyphs, and what the scripts are told."""
+
+    html: str
+    glyphs: dict[str, str]
+    facts: dict[str, Any]
+
+    @classmethod
+    def of(cls, lesson: Lesson) -> _Score:
+        """The score of a lesson as it is shaped."""
+        read = as_written(lesson.melody, lesson.instrument)
+        versions = (plain_version(lesson), shaped_version(lesson))
+        drawn = draw_score(lesson, read, versions, shown=1, tempo=False)
+        return cls(layouts(drawn), drawn.glyphs, _facts(lesson, read))
+
+
+def _facts(lesson: Lesson, read: Melody) -> dict[str, Any]:
+    codes = lesson.marking.mark.tolist()
+    marks = [None if code == UNMARKED else MARK_NAMES[code] for code in codes]
+    bars = lesson.melody.bar_index.tolist()
+    return {
+        "shown": 1,
+        "notes": [{"place": where(read, i), "bar": bar} for i, bar in enumerate(bars)],
+        "versions": [
+            {"shaped": False, "mark": [None] * len(marks)},
+            {"shaped": True, "mark": marks},
+        ],
+    }
+
+
+def _glyphs(scores: Sequence[_Score]) -> dict[str, str]:
+    return {name: glyph for score in scores for name, glyph in score.glyphs.items()}
+
+
+def _section(number: int, score: _Score) -> str:
     return (
-        f"<li><span>{title}</span>"
-        f'<audio controls preload="none" src="{file}" aria-label="{escape(entry.title)}">'
-        "</audio></li>\n"
+        f'<section class="score" id="score-{number}" aria-label="Notes">{score.html}</section>'
+    )
+
+
+# The steps
+
+
+def _step(entry: Entry, places: dict[bytes, int]) -> dict[str, Any]:
+    """A step for the scripts: its file, its score, and when which of its notes sounds."""
+    step: dict[str, Any] = {
+        "title": entry.title,
+        "file": entry.file,
+        "seconds": round(entry.seconds, 2),
+        "score": None,
+    }
+    exercise = entry.exercise
+    if exercise is None:
+        return step
+    melody = exercise.lesson.melody
+    step |= {"score": places[_music(exercise.lesson)], "tempo": round(exercise.tempo)}
+    part, seconds = exercise.sung, exercise.performance.tempos.seconds
+    if part is None:
+        return step | {
+            "bars": [0, len(melody.bars) - 1],
+            "notes": [],
+            "onset": [],
+            "release": [],
+        }
+    own = np.flatnonzero(part.source >= 0)
+    bars = melody.bar_index[part.source[own]]
+    return step | {
+        "bars": [int(bars.min()), int(bars.max())],
+        "notes": part.source[own].tolist(),
+        "onset": _rounded(seconds(part.onset[own]) + entry.starts),
+        "release": _rounded(seconds(part.release[own]) + entry.starts),
+    }
+
+
+def _rounded(seconds: Any) -> list[float]:
+    return [round(float(each), 3) for each in np.asarray(seconds)]
+
+
+def _plan(entries: Sequence[Entry]) -> str:
+    """The whole plan: a list under each heading; its links lead to the files themselves."""
+    number, lines = 0, []
+    for heading, of_group in groupby(entries, key=lambda entry: entry.group):
+        group = list(of_group)
+        minutes = duration(sum(entry.seconds for entry in group))
+        rows = "".join(_row(number + k, entry) for k, entry in enumerate(group))
+        lines.append(f"<h3>{text(heading)} <small>{minutes}</small></h3>\n<ol>\n{rows}</ol>\n")
+        number += len(group)
+    return "".join(lines)
+
+
+def _row(number: int, entry: Entry) -> str:
+    title = text(entry.title)
+    return (
+        f'<li><input type="checkbox" data-done="{number}" aria-label="Done: {title}">'
+        f'<a href="{text(entry.file)}" data-step="{number}">{title}</a>'
+        f"<small>{clock(entry.seconds)}</small></li>\n"
     )
 
 
@@ -105,10 +206,14 @@ def duration(seconds: float) -> str:
     return f"{round(seconds / 60)} minutes"
 
 
-def _digest(text: str) -> str:
-    digest = hashlib.sha256(text.encode("utf-8")).digest()
-    return f"sha256-{base64.b64encode(digest).decode()}"
+def clock(seconds: float) -> str:
+    """A length of time as clocks show it.
+
+    >>> clock(75.4)
+    '1:15'
+    """
+    return f"{round(seconds) // 60}:{round(seconds) % 60:02}"
 
 
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
+def _one_line(words: str) -> str:
+    return " ".join(words.split())

@@ -195,12 +195,17 @@ class DrawnScore:
 
 
 def draw_score(
-    lesson: Lesson, read: Melody, versions: Sequence[Version], *, shown: int = 0
+    lesson: Lesson,
+    read: Melody,
+    versions: Sequence[Version],
+    *,
+    shown: int = 0,
+    tempo: bool = True,
 ) -> DrawnScore:
     """The score with a layer for the marks and the blocks of each version.
 
     ``read``: the melody as its player reads it, after which the notes are named; ``shown``:
-    the version that is seen before a script changes it.
+    the version that is seen before a script changes it. ``tempo``: with the metronome mark.
     """
     from lxml import etree
 
@@ -218,9 +223,18 @@ def draw_score(
             defs = engraving.root.find(f"{{{SVG}}}defs")
             for glyph in () if defs is None else defs:
                 glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
-        drawing = _Drawing(read, versions, shown, scale_for(versions), engravings, pieces)
+        scale = scale_for(versions)
+        drawing = _Drawing(read, versions, shown, scale, engravings, pieces, tempo)
         layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
     return DrawnScore(layouts, dict(sorted(glyphs.items())))
+
+
+def layouts(score: DrawnScore) -> str:
+    """A score as HTML: every layout, of which a style shows the one that fits the window."""
+    return "".join(
+        f'<div class="layout {name}">{"".join(systems)}</div>'
+        for name, systems in score.layouts.items()
+    )
 
 
 @dataclass(frozen=True)
@@ -265,6 +279,7 @@ class _Drawing:
     scale: Scale
     engravings: Sequence[Engraving]
     pieces: Sequence[InkedNote]
+    tempo: bool
 
     @property
     def first(self) -> Engraving:
@@ -335,9 +350,13 @@ class _Drawing:
         """The staff: what all versions share, and a layer for each."""
         notes = {piece.name: piece.note for piece in self.pieces}
         drawn = [
-            strokes(engraving.groups[index], engraving.systems[index].staff_top - top, notes)
+            strokes(
+                engraving.groups[index],
+                engraving.systems[index].staff_top - _page_top(engraving.groups[index]),
+                notes,
+                tempo=self.tempo,
+            )
             for engraving in self.engravings
-            for top in [_page_top(engraving.groups[index])]
         ]
         staff = element("g", root, **{"class": "staff", "aria-hidden": "true"})
         staff.attrib.update({"fill": "currentColor", "stroke": "currentColor"})

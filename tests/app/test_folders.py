@@ -159,7 +159,8 @@ class Links(HTMLParser):
         self.sources = []
 
     def handle_starttag(self, tag, attrs):
-        self.sources += [value for name, value in attrs if name in ("src", "href")]
+        links = [value for name, value in attrs if name in ("src", "href")]
+        self.sources += [link for link in links if not link.startswith(("#", "data:"))]
 
 
 def test_page_and_playlist_name_every_file_in_order_and_nothing_else(made):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from phrasing.page import scripts
+from phrasing.page import practice, scripts
 from phrasing.page.listening import STYLES
 from phrasing.page.scripts import bundled
 
@@ -60,12 +60,16 @@ def test_scripts_that_import_each_other_are_refused(monkeypatch):
         bundled.__wrapped__("one")
 
 
-def test_every_file_of_the_page_is_used():
-    in_use = {
-        f"{name}.js"
-        for name in re.findall(r"^const \$(\w+) = \(\(", bundled("listening"), re.M)
+def test_every_file_of_the_pages_is_used():
+    both = bundled("listening") + bundled("practising")
+    in_use = {f"{name}.js" for name in re.findall(r"^const \$(\w+) = \(\(", both, re.M)}
+    styles = {*STYLES, *practice.STYLES}
+    assert {file.name for file in STATIC.iterdir()} == {
+        *styles,
+        "page.html",
+        "practice.html",
+        *in_use,
     }
-    assert {file.name for file in STATIC.iterdir()} == {*STYLES, "page.html", *in_use}
 
 
 @pytest.mark.skipif(not LINTER.exists(), reason="the linter is not installed")

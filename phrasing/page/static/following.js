@@ -10,7 +10,7 @@ export function shouldFollow({ last, next, view, idle }) {
 }
 
 export class Follower {
-  constructor(stand, panel) {
+  constructor(stand, panel = null) {
     Object.assign(this, { stand, panel });
     this.system = null;
     this.scrolled = -Infinity;
@@ -41,7 +41,7 @@ export class Follower {
   // From where to where the score can be seen: between the stand and a note's reason.
   view({ right }) {
     const stand = this.stand.getBoundingClientRect();
-    const panel = this.panel.getBoundingClientRect();
+    const panel = this.panel?.getBoundingClientRect() ?? { height: 0 };
     const sticky = getComputedStyle(this.stand).position === "sticky";
     const over = panel.height > 0 && panel.left < right;
     return {

@@ -6,9 +6,8 @@ import { byId } from "./elements.js";
 const DRAG = 8;         // pixels that make a tap a drag
 
 export class Score {
-  constructor(facts, follower, { chosen, looped }) {
-    Object.assign(this, { facts, follower, chosen, looped });
-    this.root = byId("score");
+  constructor(facts, follower, { chosen, looped }, root = byId("score")) {
+    Object.assign(this, { facts, follower, chosen, looped, root });
     this.marked = this.grouped("[data-note]", "note");
     this.bars = this.grouped("[data-bar]", "bar");
     this.layers = this.grouped("[data-version]", "version");
@@ -112,6 +111,14 @@ export class Score {
     this.mark(this.lit ?? [], "lit", false);
     this.lit = notes;
     this.mark(notes, "lit", true);
+  }
+
+  // Only the lines that hold some of these bars.
+  showBars(first, last) {
+    for (const system of this.root.querySelectorAll("svg.system")) {
+      const bars = [...system.querySelectorAll(".bar")].map(({ dataset }) => Number(dataset.bar));
+      system.classList.toggle("off", !bars.some((bar) => bar >= first && bar <= last));
+    }
   }
 
   scrollTo(note) {

@@ -1,0 +1,99 @@
+// Plays the files of a plan one at a time through the page's media element, which a phone goes
+// on playing while its screen is off, and whose buttons its lock screen shows.
+
+export const MISSING = "is not beside this page. Keep all files of the folder together.";
+
+export class Player {
+  constructor(media, steps) {
+    Object.assign(this, { media, steps });
+    this.step = 0;
+    this.speed = 1;
+    this.changed = () => {};    // called after every change
+    this.begun = () => {};      // called whenever sound begins
+    this.finished = () => {};   // called with the step that was played to its end
+    this.failed = () => {};     // called with a sentence where nothing can be played
+    media.preservesPitch = true;
+    media.addEventListener("play", () => { this.begun(); this.changed(); });
+    media.addEventListener("pause", () => this.changed());
+    media.addEventListener("ended", () => this.finished(this.step));
+    media.addEventListener("error", () => this.fail());
+  }
+
+  get playing() { return !this.media.paused && !this.media.ended; }
+
+  // Seconds from the start of the step's file.
+  get place() { return this.media.currentTime; }
+
+  // Share of the step that has been played, 0 to 1.
+  get share() { return Math.min(1, this.place / this.steps[this.step].seconds); }
+
+  get looping() { return this.media.loop; }
+
+  load(step) {
+    this.step = Math.max(0, Math.min(this.steps.length - 1, step));
+    this.media.src = this.steps[this.step].file;
+    this.media.defaultPlaybackRate = this.speed;
+    this.media.playbackRate = this.speed;
+    this.changed();
+  }
+
+  async play() {
+    try {
+      await this.media.play();
+    } catch {
+      if (!this.media.error) this.failed("The browser holds the sound back. Press Play once more.");
+    }
+  }
+
+  pause() { this.media.pause(); }
+
+  toggle() {
+    return this.playing ? this.pause() : this.play();
+  }
+
+  // To another step; what plays goes on playing.
+  goTo(step) {
+    const { playing } = this;
+    this.load(step);
+    if (playing) this.play();
+  }
+
+  seek(seconds) {
+    this.media.currentTime = seconds;
+    this.changed();
+  }
+
+  setLoop(on) {
+    this.media.loop = on;
+    this.changed();
+  }
+
+  setSpeed(speed) {
+    this.speed = speed;
+    this.media.defaultPlaybackRate = speed;
+    this.media.playbackRate = speed;
+    this.changed();
+  }
+
+  setVolume(percent) {
+    this.media.volume = (percent / 100) ** 2;
+  }
+
+  fail() {
+    this.failed(`“${this.steps[this.step].file}” ${MISSING}`);
+    this.changed();
+  }
+}
+
+// The buttons of a lock screen or of headphones, where the browser has them.
+export function offerKeys(player, session, { title, album }) {
+  if (!session) return;
+  const actions = {
+    play: () => player.play(),
+    pause: () => player.pause(),
+    previoustrack: () => player.goTo(player.step - 1),
+    nexttrack: () => player.goTo(player.step + 1),
+  };
+  for (const [name, action] of Object.entries(actions)) session.setActionHandler(name, action);
+  if (globalThis.MediaMetadata) session.metadata = new MediaMetadata({ title, album });
+}
