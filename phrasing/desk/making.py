@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -16,22 +16,21 @@ from phrasing.errors import PhrasingError
 
 PATIENCE = 600.0
 """Seconds that one command may take."""
-THINGS: Mapping[str, tuple[str, ...]] = {
-    "shape": ("shape",),
-    "page": ("page",),
-    "sheet": ("sheet",),
-    "exercise": ("sheet", "--layout", "exercise"),
-    "practice": ("practice",),
+THINGS: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
+    "shape": (("{stem} made", ("shape",)),),
+    "page": (("{stem} page.html", ("page",)),),
+    "sheet": (("{stem} sheet.pdf", ("sheet",)),),
+    "exercise": (("{stem} exercise.pdf", ("sheet", "--layout", "exercise")),),
+    "parts": tuple(
+        (f"{{stem}} in {name}.pdf", ("sheet", "--instrument", f"part-in-{key}"))
+        for name, key in (("C", "c"), ("B♭", "b-flat"), ("E♭", "e-flat"), ("bass clef", "bass-clef"))
+    ),
+    "backing": (("{stem} backing", ("backing",)),),
+    "practice": (("{stem} practice", ("practice",)),),
 }
-"""What can be made, and the command that does it."""
-PLACES = {
-    "shape": ("{stem} made", "the folder"),
-    "page": ("{stem} page.html", "the file"),
-    "sheet": ("{stem} sheet.pdf", "the file"),
-    "exercise": ("{stem} exercise.pdf", "the file"),
-    "practice": ("{stem} practice", "the folder"),
-}
-"""Where it goes, beside the melody."""
+"""What can be made: where it goes, beside the melody, and the command that makes it."""
+OWN_CHOICE = ("--instrument",)
+"""Options that a thing chooses itself, whatever was decided."""
 
 
 def make(work: Work, what: Any) -> str:
@@ -42,13 +41,20 @@ def make(work: Work, what: Any) -> str:
     """
     if what not in THINGS:
         raise PhrasingError("The desk cannot make that; the page is out of date.")
-    place, kind = PLACES[what]
-    output = work.path.with_name(place.format(stem=work.path.stem))
-    command, *rest = THINGS[what]
-    words = [command, work.path.name, *rest, *words_of(work), "-o", output.name, "--overwrite"]
+    places = [_made(work, place, words) for place, words in THINGS[what]]
+    listed = " and ".join(f"“{place}”" for place in places)
+    return f"{listed}, beside {work.path.name}."
+
+
+def _made(work: Work, place: str, words: Sequence[str]) -> str:
+    """One file or folder made by a command, and its name."""
+    output = place.format(stem=work.path.stem)
+    command, *rest = words
+    decided = words_of(work, leave_out=[word for word in rest if word in OWN_CHOICE])
+    whole = [command, work.path.name, *rest, *decided, "-o", output, "--overwrite"]
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "phrasing", *words],
+            [sys.executable, "-m", "phrasing", *whole],
             cwd=work.path.parent,
             env={**os.environ, "PYTHONPATH": str(Path(str(files("phrasing"))).parent)},
             stdin=subprocess.DEVNULL,
@@ -57,9 +63,9 @@ def make(work: Work, what: Any) -> str:
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise PhrasingError(f"{output.name}: took too long; try fewer bars.") from None
+        raise PhrasingError(f"{output}: took too long; try fewer bars.") from None
     if done.returncode:
         told = done.stderr.decode("utf-8", "replace").strip().splitlines()
         last = told[-1] if told else "It could not be made."
         raise PhrasingError(last.removeprefix("phrasing: "))
-    return f"it is in {kind} “{output.name}”, beside {work.path.name}."
+    return output

@@ -96,6 +96,7 @@ def desk_app(desk: Desk) -> Starlette:
         Route("/score/{name}", partial(_answer, desk=desk, work=_drawn)),
         Route("/sound/{name}", partial(_sound, desk=desk)),
         Route("/stretch/{name}", partial(_stretch, desk=desk)),
+        Route("/heard/{name}/{step:int}", partial(_heard, desk=desk)),
         Route("/turns/{name}", partial(_turns, desk=desk)),
         Route("/change/{name}", partial(_change, desk=desk), methods=["POST"]),
         Route("/make/{name}", partial(_make, desk=desk), methods=["POST"]),
@@ -162,17 +163,36 @@ async def _sound(asked: Asked, desk: Desk) -> Response:
 
 
 async def _stretch(asked: Asked, desk: Desk) -> Response:
-    """Some seconds of a version as it is now, at the gain it took when last measured."""
+    """Some seconds of a version as it is now, at the gain it took when last measured.
+
+    ``without``: the number of a step; as it was before that one.
+    """
     name = asked.path_params["name"]
     version = asked.query_params.get("version", "shaped")
     start, end = (_seconds(asked, each) for each in ("from", "to"))
     melody = await run_in_threadpool(desk.folder.open, name)
-    found = next((v for v in melody.work.versions if v.name == version), None)
+    work = _without(melody.work, asked.query_params.get("without"))
+    found = next((v for v in work.versions if v.name == version), None)
     if found is None or not 0 <= start < end <= start + MOST_SECONDS:
         raise PhrasingError("That stretch cannot be played; the page is out of date.")
     play = partial(desk.player.stretch, found.performance, start, end)
     content = await run_in_threadpool(play, desk.gain(name, version))
     return Response(content, media_type="audio/wav")
+
+
+def _without(work: Work, step: str | None) -> Work:
+    return taken_back(work, int(step)) if step and step.isdecimal() else work
+
+
+async def _heard(asked: Asked, desk: Desk) -> Response:
+    """Where a step is heard: the seconds of the shaped version that it changes, or null."""
+    melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
+    work, step = melody.work, asked.path_params["step"]
+
+    def found() -> Any:
+        return touched(taken_back(work, step), taken_back(work, step, stands=True))
+
+    return JSONResponse({"touched": await run_in_threadpool(found)})
 
 
 MOST_SECONDS = 120.0

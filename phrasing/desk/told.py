@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import shlex
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from threading import Lock
 from typing import Any
 
@@ -127,15 +127,16 @@ def command(work: Work) -> str:
     return " ".join(map(shlex.quote, words))
 
 
-def words_of(work: Work) -> list[str]:
-    """The options that stand for what was decided."""
+def words_of(work: Work, leave_out: Collection[str] = ()) -> list[str]:
+    """The options that stand for what was decided, but for some of them."""
     places = places_of(work.path)
     words: list[str] = []
     if work.steps:
         words += ["--marks", places.marks.name, "--feel", places.feel.name]
     for key, value in sorted(work.held.items()):
         if key.startswith(ASK):
-            words += [f"--{key.removeprefix(ASK)}", _typed(value)]
+            option = f"--{key.removeprefix(ASK)}"
+            words += [] if option in leave_out else [option, _typed(value)]
         elif key.startswith(RULE):
             words += ["--except", key.removeprefix(RULE)]
     return words

@@ -60,7 +60,7 @@ class Desk {
     });
     this.settings = new Settings(this.facts, this);
     this.sentence = new Sentence(set);
-    this.steps = new Steps((wish) => this.ask(wish));
+    this.steps = new Steps((wish) => this.ask(wish), (step) => this.hearStep(step));
     this.rules = new Rules(this.score, set);
     this.words = new Words((note) => this.card.choose(note, true));
     this.making = new Making(this.name);
@@ -155,6 +155,23 @@ class Desk {
     const bars = [transport.barAt(from), transport.barAt(to)].map((index) => facts.bars[index]);
     transport.hear(facts.shown);
     transport.example([bars[0].from, bars[1].to], facts.shown, facts.shown, true);
+  }
+
+  // The bars that a step changes, as they were before it, then as they are now.
+  async hearStep(step) {
+    const { sound, transport, facts, announcer } = this;
+    try {
+      const { touched } = await read(`/heard/${encodeURIComponent(this.name)}/${step}`);
+      if (!touched) return announcer.say("This changed nothing that can be heard.");
+      const bars = touched.map((seconds) => facts.bars[transport.barAt(seconds)]);
+      await sound.open();
+      if (transport.playing) transport.pause();
+      const both = await sound.beforeAndAfter(facts.shown, step, [bars[0].from, bars[1].to]);
+      announcer.say("Before, then after.");
+      return sound.inTurn(both);
+    } catch (fault) {
+      return announcer.say(fault.message);
+    }
   }
 
   async playAnew() {

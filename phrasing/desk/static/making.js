@@ -8,6 +8,8 @@ const THINGS = [
   ["page", "A page to listen on", "One file to send to students."],
   ["sheet", "The sheet", "A PDF with the marks."],
   ["exercise", "An exercise", "The plain notes to mark, the answer behind."],
+  ["parts", "Parts for the class", "The sheet for C, B♭, E♭ and bass-clef instruments."],
+  ["backing", "A backing", "The band alone, to play over; the melody needs chord symbols."],
   ["practice", "Practice files", "Phrases, tempos, call and response."],
 ];
 

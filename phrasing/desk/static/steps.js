@@ -3,8 +3,8 @@
 import { byId, made } from "./elements.js";
 
 export class Steps {
-  constructor(ask) {
-    this.ask = ask;
+  constructor(ask, hear) {
+    Object.assign(this, { ask, hear });
     this.list = byId("steps");
     this.undo = byId("undo");
     this.undo.addEventListener("click", () => this.takeBack());
@@ -23,7 +23,11 @@ export class Steps {
       type: "button", "aria-label": `${stands ? "Take back" : "Put back"}: ${said}`,
     });
     button.addEventListener("click", () => this.ask({ [stands ? "back" : "again"]: number }));
-    row.append(made("span", `${said}.`), " ", button);
+    const hear = made("button", "Before and after", {
+      type: "button", "aria-label": `Hear it before and after: ${said}`,
+    });
+    hear.addEventListener("click", () => this.hear(number));
+    row.append(made("span", `${said}.`), " ", hear, " ", button);
     return row;
   }
 

@@ -6,6 +6,7 @@ import { bytes } from "./talking.js";
 
 export const RATE = 44100;
 const SEAM = 0.006;     // seconds of crossfade at both ends of a stretch
+const BREATH = 0.5;     // seconds between before and after
 const TAIL = 0.6;       // seconds after a change in which it dies away
 
 export class DeskSound extends Sound {
@@ -59,6 +60,23 @@ export class DeskSound extends Sound {
     this.last.now.onsets = this.onsets(number);
     this.turnLast(true);
     return true;
+  }
+
+  // Some seconds without a step and with it, as channels to be played one after the other.
+  async beforeAndAfter(number, step, [from, to]) {
+    const [start, end] = [Math.max(0, from + this.facts.starts), to + this.facts.starts];
+    const where = `${this.path("stretch", number)}&from=${start.toFixed(5)}&to=${end.toFixed(5)}`;
+    const both = [bytes(`${where}&without=${step}`), bytes(where)];
+    return Promise.all(both.map(async (each) => this.channels((await each).content)));
+  }
+
+  // Play these one after the other, with a breath between them.
+  inTurn(pieces) {
+    let at = this.now + Math.round(0.05 * RATE);
+    for (const channels of pieces) {
+      this.start(channels, at, this.out);
+      at += channels[0].length + Math.round(BREATH * RATE);
+    }
   }
 
   // Whether the last change is heard as it is now, or as it was before.
