@@ -134,23 +134,48 @@ class Fall:
 
 @dataclass(frozen=True)
 class Life:
-    """What a held note does.
+    """What a note does while it sounds.
 
-    A long accent dips by ``swell`` dB and comes back over notes longer than ``swell_from``
-    seconds. Vibrato begins ``vibrato_delay`` seconds into notes longer than
-    ``vibrato_from``, at ``vibrato_rate`` a second and ``vibrato_depth`` semitones each way,
-    growing over ``vibrato_grow`` seconds. ``taper``: dB by which an unmarked note of less than
-    a quarter fades where a rest follows.
+    A marcato has ``overshoot`` dB more in its first 60 ms than after. A long accent dips by
+    ``swell`` dB and comes back over notes longer than ``swell_from`` seconds. A held note that
+    goes on into another grows by ``grow`` dB over notes longer than ``grow_from`` seconds. Any
+    other note longer than ``arch_from`` is strongest at ``peak`` of its length (0.445: counted
+    from recorded solos) and falls by ``arch`` dB to its end, a long last one by ``ending``
+    more. ``taper``: dB by which an unmarked note of less than a quarter fades where a rest
+    follows.
+
+    Vibrato begins ``vibrato_delay`` seconds into notes longer than ``vibrato_from``, at
+    ``vibrato_rate`` a second and ``vibrato_depth`` semitones each way, growing over
+    ``vibrato_grow`` seconds; a note of less than ``vibrato_full`` seconds has less of it.
+
+    Where the score asks for it: a ``scoop`` or ``plop`` comes from so many semitones below or
+    above in ``into`` seconds; a ``falloff`` or ``doit`` goes so many down or up in the last
+    ``bent_share`` of the note and fades by ``bent_fade`` dB.
     """
 
+    overshoot: float = number(1.5, 0, 12)
     swell: float = number(1.5, 0, 12)
     swell_from: float = number(0.45, 0, 10)
+    grow: float = number(2.5, 0, 12)
+    grow_from: float = number(0.70, 0, 10)
+    arch: float = number(1.0, 0, 12)
+    arch_from: float = number(0.20, 0, 10)
+    peak: float = number(0.445, 0.05, 0.65)
+    ending: float = number(2.0, 0, 24)
     taper: float = number(0.0, 0, 24)
     vibrato_from: float = number(0.50, 0.05, 10)
     vibrato_delay: float = number(0.28, 0, 10)
     vibrato_grow: float = number(0.30, 0.01, 10)
+    vibrato_full: float = number(1.20, 0.05, 10)
     vibrato_rate: float = number(5.2, 0.5, 12)
-    vibrato_depth: float = number(0.14, 0, 1)
+    vibrato_depth: float = number(0.16, 0, 1)
+    scoop: float = number(1.2, 0, 12)
+    plop: float = number(2.0, 0, 12)
+    into: float = number(0.11, 0.01, 2)
+    falloff: float = number(5.0, 0, 24)
+    doit: float = number(4.0, 0, 24)
+    bent_share: float = number(0.5, 0.05, 1)
+    bent_fade: float = number(14.0, 0, 60)
     step: float = number(0.015, 0.005, 0.1)
 
 

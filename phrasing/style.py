@@ -118,7 +118,7 @@ STYLES: tuple[Style, ...] = (
         weights=2,
         feel={
             "line": {"off_beat": 0.0, "arch": 2.0},
-            "life": {"taper": 5.0},
+            "life": {"taper": 5.0, "vibrato_depth": 0.24, "vibrato_delay": 0.2},
             "sounds": {"ghost": {"level": -5.0}},
         },
     ),

@@ -33,6 +33,7 @@ from phrasing.score.instruments import BY_KEY
 from phrasing.score.marks import CODE
 from phrasing.score.melody import TICKS, Melody
 from phrasing.sound.soundfonts import Soundfont, available, embedded_soundfont
+from phrasing.style import SWING
 from tests.lines import melody
 from tests.outside.hearing import Line, line_of, recorded
 
@@ -47,7 +48,7 @@ CONTOUR = (
     *(1, 0, 1),
 )
 """Semitones over the lowest note: steps, skips, leaps, turns and dips, an eighth each."""
-DIPS = (2, 11, 20, 24, 28)
+DIPS = (2, 11, 19, 23, 27)
 """Which notes of it are ghosted: low ones, off and on the beat, slurred and tongued."""
 TOPS = (5, 14, 22)
 """Which are accented."""
@@ -68,11 +69,12 @@ def line(lowest: int, tempo: float) -> Melody:
 
 def marked(tune: Melody) -> Marking:
     """As the rules mark it, with an author's ghosts and accents."""
-    marks = mark(tune).mark.copy()
+    by_rules = mark(tune, style=SWING)
+    marks = by_rules.mark.copy()
     for first in (0, len(CONTOUR)):
         marks[[first + dip for dip in DIPS]] = CODE["ghost"]
         marks[[first + top for top in TOPS]] = CODE["accent"]
-    return replace(mark(tune), mark=marks)
+    return replace(by_rules, mark=marks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,11 +136,13 @@ def level_errors(versions: dict[str, Heard]) -> Values:
 
 
 def shades(versions: dict[str, Heard]) -> dict[str, tuple[Values, Values]]:
-    """For ghosts and accents: how their highs rise (dB), and their centroids (a factor)."""
+    """For tongued ghosts and accents, which begin as a plain note does: how their highs rise
+    (dB), and their centroids (a factor)."""
     plain, shaped = (versions[name].line for name in ("plain", "shaped"))
     brightness = versions["shaped"].played.parts[0].brightness
     higher, centroid = shaped.highs() - plain.highs(), shaped.centroids() / plain.centroids()
-    marked = {"ghost": brightness <= -0.9, "accent": brightness >= 0.5}
+    tongued = ~shaped.slurred
+    marked = {"ghost": tongued & (brightness <= -0.9), "accent": tongued & (brightness >= 0.5)}
     return {name: (higher[which], centroid[which]) for name, which in marked.items()}
 
 
@@ -157,7 +161,8 @@ def row(key: str, soundfont: Soundfont, tempo: float) -> Iterator[str]:
         slurs, tongues = each.dips
         if len(slurs):
             yield f"{slurs.min():.1f} {np.median(slurs):.1f}"
-        yield f"{tongues.min():.0f} {np.median(tongues):.0f} {tongues.max():.0f}"
+        least, most = (f"{f(tongues):.0f}" if len(tongues) else "-" for f in (np.min, np.max))
+        yield f"{least} {np.median(tongues):.0f} {most}"
     yield f"{np.percentile(np.abs(level_errors(versions)), 95):.1f}"
     for higher, centroid in shades(versions).values():
         yield f"{np.median(higher):+.1f} {np.median(centroid):.2f}" if len(higher) else "-"

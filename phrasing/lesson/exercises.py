@@ -411,6 +411,7 @@ def _chart(melody: Melody, order: Sequence[Turn], pickup: int) -> Melody:
         phrase_ends=(),
         graces=(),
         marks={},
+        inflections={},
         ids=(),
         manners=(),
     )

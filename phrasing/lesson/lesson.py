@@ -107,6 +107,7 @@ def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
             Grace(g.note - low, g.pitches) for g in melody.graces if low <= g.note <= high
         ),
         marks={i - low: mark for i, mark in melody.marks.items() if low <= i <= high},
+        inflections={i - low: n for i, n in melody.inflections.items() if low <= i <= high},
         ids=melody.ids[low : high + 1],
     )
 

@@ -476,9 +476,18 @@ def _add_tuplet(
         add(notations, "tuplet", type="stop")
 
 
+INTO, AWAY = ("scoop", "plop"), ("falloff", "doit")
+"""MusicXML's inflections: into a note, and away from it."""
+
+
 def _add_articulations(notations: etree._Element, draft: Draft, piece: Piece) -> None:
     mark = draft.marks[piece.note]
     names = list(MARKS[mark].musicxml) if mark != UNMARKED and not piece.tied_from else []
+    inflection = draft.melody.inflections.get(piece.note, "")
+    if inflection in INTO and not piece.tied_from:
+        names.append(inflection)
+    if inflection in AWAY and not piece.tied_on:
+        names.append(inflection)
     if piece.note in draft.melody.phrase_ends and not piece.tied_on:
         names.append("breath-mark")
     if names:

@@ -8,19 +8,20 @@ unmarked notes carry the line: its off-beats, its arch, its pickup, its fall.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phrasing.feel import Feel, Life, MarkSound
+from phrasing.feel import Feel, MarkSound
 from phrasing.marking.marking import Marking, Phrase
-from phrasing.score.marks import CODE, DETACHED, MARK_NAMES, UNMARKED
+from phrasing.score.marks import CODE, DETACHED, UNMARKED
 from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
 
 CONTOUR = ("tenuto", "stress", "ghost")
 LOUDEST = 127
+AWAY = ("falloff", "doit")
+"""Inflections that lead away from a note, and need its whole length."""
 INTO_GHOST = 0.004
 """Seconds by which a note overlaps a ghost that it is slurred to: a slur still, but a strong
 note that rang on would cover it."""
@@ -154,6 +155,7 @@ def _gates(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Flo
     unmarked = marking.mark == UNMARKED
     speaking = np.where(unmarked, speaking, np.minimum(gate, speaking))
     gate = np.where(marking.repeated, speaking, gate)
+    gate[[note for note, name in melody.inflections.items() if name in AWAY]] = 1.0
     return np.maximum(gate, np.minimum(1.0, line.shortest / written))
 
 
@@ -199,47 +201,3 @@ def _before_ghost(marking: Marking) -> Bools:
 def joins(marking: Marking) -> Bools:
     """Which notes are slurred into the next: as marked, unless their own mark is short."""
     return marking.joined & ~np.isin(marking.mark, DETACHED) & ~marking.repeated
-
-
-def swell_points(sounding: float, life: Life, strength: float) -> Iterator[tuple[float, float]]:
-    """Expression inside a long accent: (seconds from its onset, dB), from 0 and back to 0.
-
-    The tone comes at once, eases by ``life.swell`` dB in the first third, and grows again.
-    """
-    low, back = sounding * 0.3, sounding * 0.85
-    depth = life.swell * strength
-    for at in np.arange(0.0, back + life.step, life.step):
-        share = np.interp(at, [0.0, low, back], [0.0, 1.0, 0.0])
-        yield float(at), float(-depth * share)
-    yield sounding, 0.0
-
-
-def vibrato_points(
-    sounding: float, life: Life, strength: float
-) -> Iterator[tuple[float, float]]:
-    """Vibrato of a held note: (seconds from its onset, semitones), delayed, growing."""
-    depth = life.vibrato_depth * strength
-    for at in np.arange(life.vibrato_delay, sounding, life.step):
-        since = float(at) - life.vibrato_delay
-        growth = min(1.0, since / life.vibrato_grow)
-        yield float(at), depth * growth * float(np.sin(2 * np.pi * life.vibrato_rate * since))
-    yield sounding, 0.0
-
-
-def taper_points(sounding: float, life: Life, strength: float) -> Iterator[tuple[float, float]]:
-    """Expression of a note that fades in its second half: (seconds from its onset, dB)."""
-    for at in np.arange(0.0, sounding, life.step):
-        share = np.interp(at, [sounding / 2, sounding], [0.0, 1.0])
-        yield float(at), float(-life.taper * strength * share)
-
-
-def tapers(melody: Melody, marking: Marking) -> Bools:
-    """Notes that fade where the style tapers: unmarked, short, with a rest behind them."""
-    short = (marking.mark == UNMARKED) & (melody.length < TICKS)
-    rest = np.append(melody.onset[1:], melody.end + TICKS) - melody.onset - melody.length
-    return short & (rest >= TICKS // 2)
-
-
-def is_swelling(mark: int) -> bool:
-    """Whether a long note with this mark (its code) swells."""
-    return mark != UNMARKED and MARK_NAMES[mark] == "accent"

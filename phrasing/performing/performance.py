@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from phrasing.feel import Feel, Swing
 from phrasing.feelfile import STRAIGHT
 from phrasing.marking.marking import Marking
-from phrasing.performing import dynamics
+from phrasing.performing import dynamics, life
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.swing import Swinging, SwingMap, SwingRatio, swing_map, swinging
 from phrasing.score.instruments import DEFAULT, Instrument
@@ -223,40 +223,29 @@ def freed(onset: Ints, release: Ints, pitch: Ints) -> Ints:
 def _curves(
     melody: Melody, marking: Marking, feel: Feel, onset: Ints, release: Ints
 ) -> tuple[Curve, ...]:
-    """What held notes do: swells inside long accents, delayed vibrato, and a tapered end."""
-    life, strength, tempos = feel.life, feel.strength, melody.tempos
+    """What notes do while they sound; each begins with nothing left of the one before."""
     following = np.append(onset[1:], np.iinfo(np.int64).max)
     until = np.minimum(release, following)
-    starts = tempos.seconds(onset)
-    sounding = tempos.seconds(until) - starts
-    expression: list[tuple[int, float]] = []
-    bend: list[tuple[int, float]] = []
-
-    def place(i: int, points: Iterator[tuple[float, float]]) -> Iterator[tuple[int, float]]:
-        for seconds, value in points:
-            yield min(round(float(tempos.ticks(starts[i] + seconds))), int(until[i])), value
-
-    for i in np.flatnonzero(sounding > min(life.swell_from, life.vibrato_from)).tolist():
-        if sounding[i] > life.swell_from and dynamics.is_swelling(int(marking.mark[i])):
-            points = dynamics.swell_points(float(sounding[i]), life, strength)
-            expression.extend(place(i, points))
-        if sounding[i] > life.vibrato_from:
-            bend.extend(place(i, dynamics.vibrato_points(float(sounding[i]), life, strength)))
-    if life.taper:
-        for i in np.flatnonzero(dynamics.tapers(melody, marking)).tolist():
-            expression.extend(
-                place(i, dynamics.taper_points(float(sounding[i]), life, strength))
-            )
-            if i + 1 < len(onset):
-                expression.append((int(onset[i + 1]), 0.0))
-    curves = (_curve("expression", expression), _curve("bend", bend))
-    return tuple(curve for curve in curves if len(curve.ticks))
+    starts, tempos = melody.tempos.seconds(onset), melody.tempos
+    now = life.situation(melody, marking, tempos.seconds(until) - starts)
+    lines: dict[Literal["expression", "bend"], dict[int, float]] = {
+        "expression": {},
+        "bend": {},
+    }
+    for note in range(len(melody)):
+        for kind, points in life.lines(now, note, feel.life, feel.strength):
+            at, values = np.array(points).T
+            ticks = np.minimum(np.rint(tempos.ticks(starts[note] + at)), until[note])
+            lines[kind].update(zip(ticks.astype(int).tolist(), values.tolist(), strict=True))
+            lines[kind].setdefault(int(onset[note]), 0.0)
+            if note + 1 < len(melody):
+                lines[kind][int(onset[note + 1])] = 0.0
+    return tuple(_curve(kind, line) for kind, line in lines.items() if line)
 
 
-def _curve(kind: Literal["expression", "bend"], points: list[tuple[int, float]]) -> Curve:
-    at = dict(points)
-    ticks = sorted(at)
-    return Curve(kind, np.array(ticks, dtype=np.int64), np.array([at[t] for t in ticks]))
+def _curve(kind: Literal["expression", "bend"], line: dict[int, float]) -> Curve:
+    ticks = sorted(line)
+    return Curve(kind, np.array(ticks, dtype=np.int64), np.array([line[t] for t in ticks]))
 
 
 def _with_graces(part: Part, melody: Melody, feel: Feel) -> Part:

@@ -329,6 +329,7 @@ class Melody:
     phrase_ends: tuple[int, ...] = ()
     graces: tuple[Grace, ...] = ()
     marks: Mapping[int, str] = field(default_factory=lambda: NO_MARKS)
+    inflections: Mapping[int, str] = field(default_factory=lambda: NO_MARKS)
     title: str = ""
     instrument: str | None = None
     program: int | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -102,6 +103,12 @@ def bend_value(semitones: Floats, span: float = BEND_RANGE) -> Ints:
     return np.clip(np.rint(semitones / span * 8192), -8192, 8191).astype(np.int64)
 
 
+def bend_range(part: Part) -> int:
+    """Semitones that a full pitch bend has to move in this part, two at least."""
+    bends = [np.abs(c.values).max(initial=0) for c in part.curves if c.kind == "bend"]
+    return max(BEND_RANGE, math.ceil(max(bends, default=0)))
+
+
 def expression_value(level: Floats) -> Ints:
     """Values of controller 7 or 11 that lie ``level`` dB (0 or below) under the full one.
 
@@ -153,9 +160,12 @@ class _Track:
     when: Ints
     values: Ints
 
-    def over(self, start: int, stop: int) -> Iterator[tuple[int, int]]:
-        """Its value at ``start`` and its changes until ``stop``."""
-        first, last = np.searchsorted(self.when, (start, stop), "right").tolist()
+    def over(self, start: int, due: int, stop: int) -> Iterator[tuple[int, int]]:
+        """From ``start`` its value when the note is ``due``, then its changes until ``stop``.
+
+        What it did before belongs to the note before.
+        """
+        first, last = np.searchsorted(self.when, (due, stop), "right").tolist()
         yield start, int(self.values[first - 1]) if first else self.neutral
         yield from zip(
             self.when[first:last].tolist(), self.values[first:last].tolist(), strict=True
@@ -169,7 +179,8 @@ def note_cues(
 
     ``channels``: for each note its channel; ``edges``: that of its edge.
     """
-    board = _Board(touch, clock, [_track(curve, clock) for curve in part.curves])
+    tracks = [_track(curve, clock, bend_range(part)) for curve in part.curves]
+    board = _Board(touch, clock, clock(part.onset), tracks)
     goes_on = np.append(touch.bent[1:], False)
     for note in np.flatnonzero(note_ends(part) > part.onset).tolist():
         channel, edge = int(channels[note]), int(edges[note])
@@ -189,8 +200,11 @@ def note_cues(
 class _Board:
     """What is set on the synthesizer's channels, and the cues that change it."""
 
-    def __init__(self, touch: Touch, clock: SampleClock, tracks: list[_Track]) -> None:
+    def __init__(
+        self, touch: Touch, clock: SampleClock, due: Ints, tracks: list[_Track]
+    ) -> None:
         self._touch, self._tracks, self._step = touch, tracks, clock.step
+        self._due = due
         self._starts = clock.samples(touch.start)
         self._stops = np.maximum(clock.samples(touch.stop), self._starts + clock.step)
         self._keys, self._velocities = touch.key.tolist(), touch.velocity.tolist()
@@ -216,7 +230,8 @@ class _Board:
     def curves(self, note: int, channel: int) -> Iterator[Cue]:
         """The curves while the note sounds."""
         for track in self._tracks:
-            for at, value in track.over(int(self._starts[note]), int(self._stops[note])):
+            start, due, stop = (int(c[note]) for c in (self._starts, self._due, self._stops))
+            for at, value in track.over(start, max(start, due), stop):
                 if self._set.get((channel, track.call), track.neutral) != value:
                     yield Cue(at, CONTROL, track.call, (channel, value))
                     self._set[channel, track.call] = value
@@ -231,7 +246,7 @@ class _Board:
             self._set[channel, generator] = value
 
 
-def _track(curve: Curve, clock: SampleClock) -> _Track:
+def _track(curve: Curve, clock: SampleClock, semitones: int) -> _Track:
     if curve.kind == "bend":
-        return _Track("bend", 0, clock(curve.ticks), bend_value(curve.values))
+        return _Track("bend", 0, clock(curve.ticks), bend_value(curve.values, semitones))
     return _Track("expression", 127, clock(curve.ticks), expression_value(curve.values))

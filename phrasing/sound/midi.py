@@ -16,16 +16,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from phrasing.files import whole_file
 from phrasing.performing.performance import Curve, Part, Performance
 from phrasing.score.melody import TICKS, Bar
 from phrasing.sound.events import (
-    BEND_RANGE,
     CONTROL,
     OFF,
     ON,
+    bend_range,
     bend_value,
     expression_value,
     note_ends,
@@ -140,12 +138,6 @@ def _settings(part: Part) -> list[tuple[int, int]]:
     if not part.is_drums:
         controls += [(101, 0), (100, 0), (6, bend_range(part)), (38, 0), (101, 127), (100, 127)]
     return controls
-
-
-def bend_range(part: Part) -> int:
-    """Semitones that a full pitch bend has to move in this part, two at least."""
-    bends = [np.abs(c.values).max(initial=0) for c in part.curves if c.kind == "bend"]
-    return max(BEND_RANGE, math.ceil(max(bends, default=0)))
 
 
 def _control(tick: int, channel: int, control: int, value: int) -> Message:

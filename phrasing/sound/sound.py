@@ -19,6 +19,7 @@ from phrasing.sound.events import (
     SampleClock,
     Touch,
     assign_channels,
+    bend_range,
     drum_channels,
     note_cues,
     note_ends,
@@ -70,6 +71,7 @@ def _dry(
                 channel, part.kit if part.is_drums else part.program, drums=part.is_drums
             )
             synthesizer.pan(channel, pan_value(part.pan))
+            synthesizer.bend_range(channel, bend_range(part))
         yield from play(synthesizer, cast.cues(rate), cast.end(rate), int(LONGEST_TAIL * rate))
     if longer:
         yield np.zeros((2, BLOCK), np.float32)

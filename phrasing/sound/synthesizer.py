@@ -77,6 +77,7 @@ BRIEF: dict[str, tuple[Any, ...]] = {
     "noteoff": 2 * (ctypes.c_int,),
     "cc": 3 * (ctypes.c_int,),
     "pitch_bend": 2 * (ctypes.c_int,),
+    "pitch_wheel_sens": 2 * (ctypes.c_int,),
     "set_gen": (ctypes.c_int, ctypes.c_int, ctypes.c_float),
     "all_sounds_off": (ctypes.c_int,),
     "get_active_voice_count": (),
@@ -162,6 +163,10 @@ class Synthesizer:
     def pan(self, channel: int, value: int) -> None:
         """Set controller 10, 0 (left) over 64 (middle) to 127 (right)."""
         self._call.fluid_synth_cc(self._handle, channel, PAN, value)
+
+    def bend_range(self, channel: int, semitones: int) -> None:
+        """Set how far a full bend moves the channel's pitch."""
+        self._call.fluid_synth_pitch_wheel_sens(self._handle, channel, semitones)
 
     def bend(self, channel: int, value: int) -> None:
         """Bend the channel's pitch; ``value`` from -8192 to 8191."""

@@ -101,6 +101,8 @@ def k_weighted(wave: Wave, rate: int) -> Wave:
 
 HEARD = 0.080
 """Seconds after a note is due that give its level."""
+PASSED = 0.012
+"""Seconds after which a slur has come to its note, where its colour is looked at."""
 FRAME, LONG_FRAME, LOW = 2048, 4096, 130.0
 """Samples in a spectrum (as much before a moment as after it, so that it is not moved), and in
 one for notes below so many Hz, whose overtones lie closer together."""
@@ -146,18 +148,18 @@ class Line:
         return np.array([self.take.level(*span) for span in spans]) - self.take.gain
 
     def highs(self) -> Wave:
-        """dB of each note's power above 3 kHz against all of it, over its first 80 ms."""
+        """dB of each note's power above 3 kHz against all of it, from 12 to 80 ms."""
         found = []
         for due, until in zip(self.due, self.until, strict=True):
-            power, frequencies = self._spectrum(due, min(until, due + HEARD))
+            power, frequencies = self._spectrum(due + PASSED, min(until, due + HEARD))
             found.append(10 * np.log10(power[frequencies > 3000].sum() / power.sum()))
         return np.array(found)
 
     def centroids(self) -> Wave:
-        """Hz about which the spectrum of each note's first 80 ms lies."""
+        """Hz about which the spectrum of each note lies, from 12 to 80 ms."""
         found = []
         for due, until in zip(self.due, self.until, strict=True):
-            power, frequencies = self._spectrum(due, min(until, due + HEARD))
+            power, frequencies = self._spectrum(due + PASSED, min(until, due + HEARD))
             found.append((power * frequencies).sum() / power.sum())
         return np.array(found)
 

@@ -9,6 +9,7 @@ from lxml import etree
 
 from phrasing.marking.precedence import mark
 from phrasing.paper.musicxml import add_harmony, clef_of, facing_score, new_score, note_ids
+from phrasing.reading import read
 from phrasing.score.instruments import BY_KEY, INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.melody import (
@@ -309,3 +310,15 @@ def test_facing_scores_share_their_bars_and_only_the_lower_has_marks() -> None:
 def test_the_same_melody_gives_the_same_bytes() -> None:
     line = melody(LINE)
     assert new_score(line, mark(line)) == new_score(line, mark(line))
+
+
+def test_how_notes_are_bent_is_written_and_read_again(tmp_path):
+    """A scoop stands where a tied note begins, a fall where it ends."""
+    bends = {0: "scoop", 1: "plop", 2: "doit", 3: "falloff"}
+    line = replace(melody("C5:2 D5:2 E5:2 F5:6 r:4"), inflections=bends)
+    path = tmp_path / "bent.musicxml"
+    path.write_bytes(new_score(line))
+    assert dict(read(path).inflections) == bends
+    root = etree.fromstring(path.read_bytes())
+    tied = [note for note in root.iter("note") if note.findtext("pitch/step") == "F"]
+    assert [note.find(".//falloff") is not None for note in tied] == [False, True]

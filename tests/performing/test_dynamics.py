@@ -1,7 +1,5 @@
 """Marks become levels, gates and brightness."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -160,20 +158,6 @@ def test_a_loud_feel_never_saturates_and_keeps_the_order_of_loudness():
     assert velocity[:4].tolist() == sorted(set(velocity[:4].tolist()), reverse=True)
     assert velocity.max() <= 127
     assert level[0] == pytest.approx(40 * np.log10(127 / 120))
-
-
-def test_a_swell_eases_and_comes_back():
-    points = dict(dynamics.swell_points(0.8, Feel().life, 1.0))
-    assert min(points.values()) == pytest.approx(-1.5, abs=0.1)
-    assert points[0.0] == points[0.8] == 0.0
-
-
-def test_vibrato_is_delayed_modest_and_ends_in_tune():
-    life = replace(Feel().life, vibrato_delay=0.3)
-    points = list(dynamics.vibrato_points(1.5, life, 1.0))
-    assert points[0][0] == pytest.approx(0.3)
-    assert max(abs(value) for _, value in points) <= life.vibrato_depth
-    assert points[-1] == (1.5, 0.0)
 
 
 def test_a_note_slurred_into_a_ghost_does_not_ring_on_into_it():

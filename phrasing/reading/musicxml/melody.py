@@ -185,6 +185,7 @@ def _melody(
         phrase_ends=ends,
         graces=line.graces,
         marks=line.marks,
+        inflections=line.inflections,
         title=_title(score),
         instrument=instrument,
         program=program,

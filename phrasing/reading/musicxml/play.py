@@ -42,6 +42,7 @@ ARTICULATIONS: tuple[tuple[frozenset[str], str], ...] = tuple(
 )
 """Which articulations together make which mark; the first that is all there counts."""
 GHOST_HEADS = ("x", "cross")
+INFLECTIONS = ("scoop", "plop", "doit", "falloff")
 BREATHS = ("breath-mark", "caesura")
 
 
@@ -65,12 +66,14 @@ class PlayedLine:
     """The notes, and what the author wrote about them, by note index.
 
     ``cut``: indices of printed bars in which a note was cut short by the next.
+    ``inflections``: how notes are bent into or out of, at either end of a tie.
     """
 
     notes: list[PlayedNote] = field(default_factory=list)
     slurs: list[tuple[int, int]] = field(default_factory=list)
     breaths: list[int] = field(default_factory=list)
     cut: list[int] = field(default_factory=list)
+    inflections: dict[int, str] = field(default_factory=dict)
 
     @property
     def graces(self) -> tuple[Grace, ...]:
@@ -149,6 +152,8 @@ class _Player:
             )
         before = [element for grace in self.graces for element in grace.elements]
         self._annotate([*before, *struck.elements])
+        for sign in set(INFLECTIONS) & set(_signs(struck.elements)):
+            self.line.inflections[len(self.line.notes) - 1] = sign
         self.tied, self.bar = is_tied(struck.element, "start"), bar
         self.graces = []
 
