@@ -45,6 +45,8 @@ def _become(tree: Path, tests: Sequence[str]) -> None:
         os.dup2(quiet, stream)
     sys.dont_write_bytecode = True
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    for name in [name for name in sys.modules if name.split(".")[0] in ("tests", "phrasing")]:
+        del sys.modules[name]  # what belongs to this house, not to the copy
     sys.path[:] = [str(tree), *(p for p in sys.path if p not in ("", os.environ["HOUSE"]))]
     code = 3
     try:
