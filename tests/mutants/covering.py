@@ -18,6 +18,7 @@ HEARD = (
     "tests/outside/test_rhythm_section.py", "tests/outside/test_walking.py",
 )  # fmt: skip
 """What is measured against published figures, without sound."""
+EXAMPLES = "tests/test_examples.py"
 ROOMS = {
     "feel": ("tests/test_feel.py", "tests/performing", "tests/band", *HEARD),
     "style": ("tests/test_style.py", "tests/performing"),
@@ -51,8 +52,8 @@ class Covering:
 
 
 def tests_of_room(room: str, house: Path) -> list[str]:
-    """Paths of the tests of a room, those that are there."""
-    named = ROOMS.get(room, (f"tests/{room}", f"tests/test_{room}.py"))
+    """Paths of the tests of a room, those that are there; the examples in its docstrings too."""
+    named = (*ROOMS.get(room, (f"tests/{room}", f"tests/test_{room}.py")), EXAMPLES)
     return [path for path in named if (house / path).exists()]
 
 
