@@ -52,7 +52,7 @@ class Covering:
 
 
 def tests_of_room(room: str, house: Path) -> list[str]:
-    """Paths of the tests of a room, those that are there; the examples in its docstrings too."""
+    """Paths of the tests of a room, those that are there, its docstrings' examples too."""
     named = (*ROOMS.get(room, (f"tests/{room}", f"tests/test_{room}.py")), EXAMPLES)
     return [path for path in named if (house / path).exists()]
 
