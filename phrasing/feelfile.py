@@ -55,6 +55,11 @@ def load_feel(path: Path, base: Feel | None = None) -> Feel:
         by_tempo = [[120, 2.0], [200, 1.5]]
         [sounds.ghost]
         level = -7.0
+
+    >>> place = folder / "my.toml"
+    >>> _ = place.write_text("[sounds.ghost]\\nlevel = -7")
+    >>> load_feel(place).sounds["ghost"].level
+    -7.0
     """
     import tomllib
 

@@ -181,6 +181,9 @@ def chosen(melody: Melody, asked: str | None = None) -> Choice:
     """The style of a melody: the one ``asked`` for, or the author's, or what fits it best.
 
     Raises ``PhrasingError`` for a name that is no style's.
+
+    >>> chosen(melody("C5:2 D5:2", tempo=66)).sentence
+    'At 66: a ballad; quarters are held, and the line is slurred.'
     """
     if asked is not None and asked != AUTO:
         return _choice("As you asked", style_named(asked))
@@ -202,6 +205,9 @@ def by_section(melody: Melody, first: Style) -> tuple[tuple[int, Style], ...]:
 
     ``first`` is the style at the start, and wherever nothing is said. Where a later place asks
     for a ratio alone, the style goes on unless it contradicts it.
+
+    >>> [(at, style.name) for at, style in by_section(melody("C5:2"), STYLE["swing"])]
+    [(0, 'swing')]
     """
     found = [(0, first)]
     for manner in melody.manners:
@@ -212,7 +218,11 @@ def by_section(melody: Melody, first: Style) -> tuple[tuple[int, Style], ...]:
 
 
 def changes_sentence(melody: Melody, first: Style) -> str:
-    """Where another style or swing begins, in words: "From bar 9 on: even eighths."."""
+    """Where another style or swing begins, in words: "From bar 9 on: even eighths.".
+
+    >>> changes_sentence(melody("C5:2"), STYLE["swing"])
+    ''
+    """
     said = []
     before = (first, melody.swing, melody.sixteenths)
     for manner, (onset, style) in zip(

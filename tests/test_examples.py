@@ -1,25 +1,78 @@
 """Every example in a docstring is run, and whatever a room offers to others has one.
 
 Besides what its module knows, an example may use ``melody`` (short tunes in letters, see
-``tests.lines``), ``chart`` (a chord chart from its text), ``np`` and ``folder``, an empty one.
+``tests.lines``), ``chart`` (a chord chart from its text), ``lesson`` (on such a tune), ``np``
+and ``folder``, an empty one.
 """
 
 from __future__ import annotations
 
+import ast
 import doctest
 import importlib
+import importlib.util
 import inspect
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from phrasing.lesson.lesson import Lesson, lesson_on
+from phrasing.lesson.request import Request
 from tests.band.charts import chart
 from tests.lines import melody
-from tests.test_house import house
+from tests.test_house import house, room
 
 FLAGS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS
+
+
+WITHOUT = (
+    "app.commands.main", "desk.server.serve", "lesson.handout.write_handout",
+    "lesson.playalong.play_along", "marking.explaining.trade_offs",
+    "page.practice.practice_page", "paper.annotating.annotated_score",
+    "paper.engraving.engrave_alike", "paper.manuscript.stressed_ids",
+    "paper.sheet.write_sheet", "paper.smallprint.draw_sign", "performing.swing.swinging",
+    "reading.musicxml.file.note_names", "reading.musicxml.file.open_score",
+    "score.keys.spelled_line", "score.words.on_place", "score.words.where_read",
+    "sound.soundfonts.find_soundfont",
+)  # fmt: skip
+"""What serves, writes or draws on what it is given: an example would show nothing more."""
+
+
+def offered() -> Iterator[tuple[str, str | None]]:
+    """The functions that a room offers to others, each with its docstring."""
+    trees = {name: tree_of(name) for name in house()}
+    taken = {
+        (module, name)
+        for importer, tree in trees.items()
+        for module, name in imports(tree)
+        if module in trees and room(module) != room(importer)
+    }
+    for module, name in sorted(taken):
+        for node in trees[module].body:
+            if isinstance(node, ast.FunctionDef) and node.name == name:
+                yield f"{module}.{name}".removeprefix("phrasing."), ast.get_docstring(node)
+
+
+def tree_of(name: str) -> ast.Module:
+    module = importlib.util.find_spec(name)
+    assert module is not None
+    assert module.origin is not None
+    return ast.parse(Path(module.origin).read_text(encoding="utf-8"))
+
+
+def imports(tree: ast.Module) -> Iterator[tuple[str, str]]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            yield from ((node.module, alias.name) for alias in node.names)
+
+
+def test_whatever_a_room_offers_has_an_example() -> None:
+    without = [name for name, words in offered() if ">>>" not in (words or "")]
+    assert sorted(set(without) - set(WITHOUT)) == []
+    assert len(list(offered())) > 100
 
 
 def examples() -> Iterator[doctest.DocTest]:
@@ -33,7 +86,11 @@ def examples() -> Iterator[doctest.DocTest]:
 
 @pytest.mark.parametrize("example", examples(), ids=lambda test: test.name)
 def test_an_example_does_what_it_says(example: doctest.DocTest, tmp_path: Path) -> None:
-    example.globs |= {"melody": melody, "chart": chart, "np": np, "folder": tmp_path}
+    def lesson(words: str, **asked: Any) -> Lesson:
+        return lesson_on(melody(words), tmp_path / "tune.mid", Request(**asked))
+
+    known = {"melody": melody, "chart": chart, "lesson": lesson, "np": np, "folder": tmp_path}
+    example.globs |= {name: each for name, each in known.items() if name not in example.globs}
     told: list[str] = []
     doctest.DocTestRunner(optionflags=FLAGS).run(example, out=told.append)
     assert not told, "".join(told)

@@ -86,6 +86,10 @@ def accompany(
 
     Raises ``PhrasingError`` for a melody without chords, a chord that is not known, or a
     number that cannot be played.
+
+    >>> band = accompany(chart("| Dm7 | G7 | C6 | C6 |"), choruses=2)
+    >>> [part.name for part in band.parts]
+    ['Bass', 'Drums', 'Piano', 'Count-in']
     """
     for tempo in melody.tempos.tempos:
         checked_tempo(tempo)

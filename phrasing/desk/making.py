@@ -16,6 +16,7 @@ from phrasing.errors import PhrasingError
 
 PATIENCE = 600.0
 """Seconds that one command may take."""
+IN_KEYS = (("C", "c"), ("B♭", "b-flat"), ("E♭", "e-flat"), ("bass clef", "bass-clef"))
 THINGS: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "shape": (("{stem} made", ("shape",)),),
     "page": (("{stem} page.html", ("page",)),),
@@ -23,7 +24,12 @@ THINGS: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "exercise": (("{stem} exercise.pdf", ("sheet", "--layout", "exercise")),),
     "parts": tuple(
         (f"{{stem}} in {name}.pdf", ("sheet", "--instrument", f"part-in-{key}"))
-        for name, key in (("C", "c"), ("B♭", "b-flat"), ("E♭", "e-flat"), ("bass clef", "bass-clef"))
+        for name, key in (
+            ("C", "c"),
+            ("B♭", "b-flat"),
+            ("E♭", "e-flat"),
+            ("bass clef", "bass-clef"),
+        )
     ),
     "backing": (("{stem} backing", ("backing",)),),
     "practice": (("{stem} practice", ("practice",)),),

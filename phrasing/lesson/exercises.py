@@ -47,6 +47,9 @@ def ladder_from(first: str, last: str, step: str) -> Ladder:
     """``60%``, ``100%``, ``5%`` or ``100``, ``160``, ``10`` as a ladder.
 
     Raises ``PhrasingError`` where they do not go together or lead nowhere.
+
+    >>> ladder_from("60%", "100%", "20%")
+    Ladder(first=60.0, last=100.0, step=20.0, percent=True)
     """
     read = [re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(%?)\s*", text) for text in (first, last, step)]
     numbers = [float(m[1]) for m in read if m]
@@ -114,6 +117,10 @@ def exercises(
     ``bars``: how many bars a phrase to practise has at least; ``keys``: names of keys, or
     ``("all",)``; ``players``: who of the band plays along with the whole melody. Raises
     ``PhrasingError`` for a phrase of no bars, a tempo or a key that there is not.
+
+    >>> found = exercises(lesson("C5:2 D5:2 E5:4"), ladder_from("80%", "100%", "20%"))
+    >>> [each.group for each in found][:2]
+    ['The whole melody', 'The whole melody']
     """
     if bars < 1:
         raise PhrasingError(f"Phrases of {bars} bars: choose 1 or more.")

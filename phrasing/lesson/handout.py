@@ -47,6 +47,9 @@ def marked_score(lesson: Lesson) -> bytes:
 
     A new one is written where there is no score to add to: for a MIDI file, and where the
     melody is an excerpt or was transposed, so that the file says something else.
+
+    >>> marked_score(lesson("C5:2 D5:2")).startswith(b"<?xml")
+    True
     """
     told: dict[str, Any] = {"swing": whole_ratio(lesson.ratio), "slurs": lesson.slurs}
     if _is_the_authors(lesson):

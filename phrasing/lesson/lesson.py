@@ -218,7 +218,14 @@ class Lesson:
 
 
 def open_lesson(path: Path, request: Request) -> Lesson:
-    """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done."""
+    """Read a melody and mark it as wished; raises ``PhrasingError`` for what cannot be done.
+
+    >>> from phrasing.performing.performance import perform
+    >>> from phrasing.sound.midi import write_midi
+    >>> write_midi(perform(melody("C5:2 D5:2"), None), folder / "tune.mid")
+    >>> open_lesson(folder / "tune.mid", Request(tempo=160)).tempo
+    160.0
+    """
     lesson = open_piece(path, request)
     if len(lesson.melody) == 0:
         raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
@@ -226,12 +233,24 @@ def open_lesson(path: Path, request: Request) -> Lesson:
 
 
 def open_piece(path: Path, request: Request) -> Lesson:
-    """The same for a melody or a chord chart, whose lesson has no notes."""
+    """The same for a melody or a chord chart, whose lesson has no notes.
+
+    >>> place = folder / "song.chart"
+    >>> _ = place.write_text("| Dm7 | G7 | C6 | C6 |")
+    >>> len(open_piece(place, Request()).melody.chords)
+    4
+    """
     return lesson_on(read_as_asked(path, request), path, request)
 
 
 def read_as_asked(path: Path, request: Request) -> Melody:
-    """The melody in a file, of the part and with the bar lines that are asked for."""
+    """The melody in a file, of the part and with the bar lines that are asked for.
+
+    >>> place = folder / "song.chart"
+    >>> _ = place.write_text("| Dm7 | G7 | C6 | C6 |")
+    >>> len(read_as_asked(place, Request()).bars)
+    4
+    """
     from phrasing.reading import read
 
     return read(
@@ -257,6 +276,10 @@ def lesson_on(
     ``author``: the teacher's marks by note, in place of the request's marks table. ``feel``:
     entries laid out as in a feel's file, put in after the request's own. Raises
     ``PhrasingError`` for what cannot be done.
+
+    >>> tune = melody("C5:2 D5:2")
+    >>> lesson_on(tune, Path("tune.mid"), Request(tempo=160)).tempo
+    160.0
     """
     from phrasing.marking.explaining import reasons
     from phrasing.marking.precedence import mark
@@ -347,6 +370,9 @@ def feel_of(
     """The feel that the request asks for: the style's, then the file's, strength and swing.
 
     ``entries``: more of the feel, laid out as in a file.
+
+    >>> feel_of(Request(strength=0.5)).strength
+    0.5
     """
     styled = style.played()
     feel = load_feel(request.feel, styled) if request.feel else styled

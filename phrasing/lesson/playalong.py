@@ -25,7 +25,12 @@ CLICKS: dict[str, Clicks] = {"all": "all", "2,4": "2,4"}
 
 
 def players_of(request: BandRequest) -> tuple[Player, ...]:
-    """Who plays; ``PhrasingError`` for a player that the band does not have."""
+    """Who plays; ``PhrasingError`` for a player that the band does not have.
+
+    >>> from phrasing.lesson.request import BandRequest
+    >>> players_of(BandRequest(mute=("drums",)))
+    ('bass', 'chords')
+    """
     for name in (*request.parts, *request.mute):
         if name not in PLAYERS:
             raise PhrasingError(f"The band has no “{name}”; choose of {', '.join(PLAYERS)}.")
@@ -34,7 +39,15 @@ def players_of(request: BandRequest) -> tuple[Player, ...]:
 
 
 def band_for(lesson: Lesson, request: BandRequest) -> Backing:
-    """The band that plays a lesson's piece; raises ``PhrasingError`` for what it cannot."""
+    """The band that plays a lesson's piece; raises ``PhrasingError`` for what it cannot.
+
+    >>> from phrasing.lesson.request import BandRequest
+    >>> from phrasing.lesson.lesson import lesson_on
+    >>> from phrasing.lesson.request import Request
+    >>> song = lesson_on(chart("| Dm7 | G7 | C6 | C6 |"), folder / "song.chart", Request())
+    >>> [part.name for part in band_for(song, BandRequest(mute=("drums",))).parts]
+    ['Bass', 'Piano', 'Count-in']
+    """
     comping: Comping = "guitar" if request.comping == "guitar" else "piano"
     for name, value, choices in (
         ("--comping", request.comping, ("piano", "guitar")),

@@ -101,7 +101,11 @@ QUIETEST, LOUDEST = -40.0, -9.0
 
 
 def checked_form(form: SoundForm) -> SoundForm:
-    """The form if it can be written, else ``PhrasingError``."""
+    """The form if it can be written, else ``PhrasingError``.
+
+    >>> checked_form(SoundForm(format="opus")).samples_a_second
+    48000
+    """
     for name, value, choices in (
         ("format", form.format, FORMATS),
         ("rate", form.samples_a_second, RATES),

@@ -92,13 +92,21 @@ class Version:
 
 
 def plain_version(lesson: Lesson, name: str = "plain", *, straight: bool = False) -> Version:
-    """The melody unshaped, swung or with even eighths."""
+    """The melody unshaped, swung or with even eighths.
+
+    >>> plain_version(lesson("C5:2 D5:2")).shape.level.tolist()
+    [0.0, 0.0]
+    """
     shape = plain_shape(lesson.melody, lesson.feel)
     return Version(name, lesson.plain(straight=straight), shape)
 
 
 def shaped_version(lesson: Lesson, name: str = "shaped") -> Version:
-    """The melody as its marks ask."""
+    """The melody as its marks ask.
+
+    >>> shaped_version(lesson("C5:2 D5:2")).shape.level.tolist()
+    [4.5, 4.5]
+    """
     return Version(name, lesson.shaped(), lesson.shape, lesson.marking, lesson.written_reasons)
 
 
@@ -128,6 +136,11 @@ def versions_of(
     marks table. ``tell`` is called with a sentence for each that is not made, since it would
     sound as another does. Raises ``PhrasingError`` for what is none of these, and for a
     variant that sounds like another version.
+
+    >>> from phrasing.lesson.request import Request
+    >>> found = versions_of(lesson("C5:2 D5:2"), Request())
+    >>> [version.name for version in found]
+    ['plain', 'shaped']
     """
     versions = [plain_version(lesson), shaped_version(lesson)]
     if straight:

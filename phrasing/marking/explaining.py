@@ -38,6 +38,11 @@ def why(melody: Melody, marking: Marking, i: int) -> str | None:
     true of the note, and what a strong note prepares. A note that a rule would mark but that
     the phrase as a whole leaves plain gets its sentence too, and so does a note the author
     marked, with what is usual.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:2 D5:2")
+    >>> why(tune, mark(tune), 0)
+    'marcato, because a quarter on the beat is usually played short with a firm start'
     """
     if int(marking.rule[i]) == AUTHOR:
         return _of_author(melody, marking, i) + _links(melody, marking, i)
@@ -53,12 +58,24 @@ def why(melody: Melody, marking: Marking, i: int) -> str | None:
 
 
 def reasons(melody: Melody, marking: Marking) -> tuple[str | None, ...]:
-    """``why`` for every note."""
+    """``why`` for every note.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("r:1 C5:2 r:1")
+    >>> reasons(tune, mark(tune))
+    ('accented, because a quarter off the beat is usually accented and sustained',)
+    """
     return tuple(why(melody, marking, i) for i in range(len(melody)))
 
 
 def swell_reasons(melody: Melody, marking: Marking) -> tuple[str, ...]:
-    """A sentence for each swell: where it is, and why."""
+    """A sentence for each swell: where it is, and why.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C6:1 B5:1 A5:1 G5:1 F5:1 E5:1 D5:1 r:1")
+    >>> swell_reasons(tune, mark(tune))[0][:33]
+    'bar 1, beat 1 to and of 3: get so'
+    """
     return tuple(_swell_reason(melody, s.first, s.last) for s in marking.swells)
 
 

@@ -53,6 +53,11 @@ def mark(
     Example::
 
         marking = mark(melody, leave_out=["dip"], author={12: "ghost"})
+
+    >>> from phrasing.score.marks import MARK_NAMES
+    >>> marking = mark(melody("C5:2 D5:2 E5:4"), author={1: "ghost"})
+    >>> [MARK_NAMES[code] for code in marking.mark if code >= 0]
+    ['marcato', 'ghost']
     """
     left_out = checked_rules(leave_out)
     edited = _checked_marks(author or {}, melody, "The marks table")

@@ -157,6 +157,14 @@ def read_marks_table(path: Path, melody: Melody) -> MarksTable:
 
     The table of an excerpt or of a transposition of the melody fits too. Raises
     ``PhrasingError`` naming the file, the row and the remedy.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:2 D5:2")
+    >>> zeros = np.zeros(2)
+    >>> table = folder / "marks.csv"
+    >>> _ = table.write_text(marks_csv(tune, mark(tune), zeros, zeros))
+    >>> read_marks_table(table, tune)
+    MarksTable(marks={0: 'marcato', 1: 'marcato'}, changed={}, style='swing', left_out=())
     """
     rows = read_rows(path, (NOTE, MARK))
     marks: dict[int, str | None] = {}
@@ -302,6 +310,12 @@ def marks_json(
     ``level`` (dB against the plain note), ``gate`` (fraction of the swung written length that
     sounds) and ``why`` (the reasons; worked out where not given, as an excerpt must not) have
     one entry a note. ``read``: the melody as its player reads it, after which notes are named.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:2 D5:2")
+    >>> zeros = np.zeros(2)
+    >>> marks_json(tune, mark(tune), zeros, zeros)["notes"][0]["mark"]
+    'marcato'
     """
     return {
         "title": melody.title,
@@ -325,6 +339,12 @@ def marks_csv(
     """The marks as CSV, one row a note, to be edited in a spreadsheet and read again.
 
     Arguments as in ``marks_json``.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:2 D5:2")
+    >>> zeros = np.zeros(2)
+    >>> marks_csv(tune, mark(tune), zeros, zeros).splitlines()[0][:28]
+    'note,place,bar,beat,pitch,le'
     """
     text = io.StringIO()
     table = csv.DictWriter(text, COLUMNS, lineterminator="\n")

@@ -52,6 +52,11 @@ def facts(
     """Bars, notes, versions and rules, without the sound.
 
     ``read``: the melody as its player reads it, after whose notes the texts name them.
+
+    >>> from phrasing.lesson.versions import shaped_version
+    >>> tune = lesson("C5:2 D5:2")
+    >>> facts(tune, tune.melody, [shaped_version(tune)], [])["bars"][0]["name"]
+    'bar 1'
     """
     melody = lesson.melody
     return {
@@ -81,7 +86,13 @@ def facts(
 
 
 def shown(versions: Sequence[Version]) -> int:
-    """The version that a page opens with: the first shaped one."""
+    """The version that a page opens with: the first shaped one.
+
+    >>> from phrasing.lesson.versions import plain_version, shaped_version
+    >>> tune = lesson("C5:2 D5:2")
+    >>> shown([plain_version(tune), shaped_version(tune)])
+    1
+    """
     marked = (index for index, version in enumerate(versions) if version.marking)
     return next(marked, 0)
 
@@ -141,7 +152,12 @@ def _apart(struck: Floats) -> Floats:
 
 
 def rule_uses(lesson: Lesson, read: Melody) -> list[RuleUse]:
-    """Every rule that shaped this melody, the strongest first, then those over the line."""
+    """Every rule that shaped this melody, the strongest first, then those over the line.
+
+    >>> tune = lesson("C5:2 D5:2 E5:4")
+    >>> rule_uses(tune, tune.melody)[0].name
+    'on-beat-quarter'
+    """
     return [*_mark_rules(lesson, read), *_line_rules(lesson.marking, read)]
 
 

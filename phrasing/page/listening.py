@@ -47,6 +47,12 @@ def listening_page(
     ``versions``: plain, shaped, then the others. ``recording``: their sound as MP3 files named
     "0", "1", ... in this order; None where there is no sound to be had, and the page shows
     notes, marks and reasons alone.
+
+    >>> from phrasing.lesson.versions import plain_version, shaped_version
+    >>> tune = lesson("C5:2 D5:2")
+    >>> page = listening_page(tune, [plain_version(tune), shaped_version(tune)], None)
+    >>> "no sound on this page" in page
+    True
     """
     read = lesson.read
     uses = rule_uses(lesson, read)

@@ -48,7 +48,11 @@ class Entry:
 
 
 def playlist(title: str, entries: Sequence[Entry]) -> str:
-    """The entries as an M3U8 playlist, in their order."""
+    """The entries as an M3U8 playlist, in their order.
+
+    >>> playlist("Late Bus", [Entry("Phrases", "Bar 1", "1.mp3", 4.0)])
+    '#EXTM3U\\n#PLAYLIST:Late Bus\\n#EXTINF:4,Bar 1\\n1.mp3\\n'
+    """
     lines = ["#EXTM3U", f"#PLAYLIST:{_one_line(title)}"]
     for entry in entries:
         lines += [f"#EXTINF:{round(entry.seconds)},{_one_line(entry.title)}", entry.file]

@@ -206,6 +206,12 @@ def draw_score(
 
     ``read``: the melody as its player reads it, after which the notes are named; ``shown``:
     the version that is seen before a script changes it. ``tempo``: with the metronome mark.
+
+    >>> from phrasing.lesson.versions import shaped_version
+    >>> tune = lesson("C5:2 D5:2")
+    >>> score = draw_score(tune, tune.melody, [shaped_version(tune)])
+    >>> len(next(iter(score.layouts.values())))
+    1
     """
     from lxml import etree
 

@@ -83,7 +83,11 @@ class _State:
 def element(
     tag: str, parent: etree._Element | None = None, **attributes: object
 ) -> etree._Element:
-    """A new SVG element; underscores in names stand for hyphens, numbers are made short."""
+    """A new SVG element; underscores in names stand for hyphens, numbers are made short.
+
+    >>> element("g", None, x=1.5).get("x")
+    '1.5'
+    """
     from lxml import etree
 
     named = {name.replace("_", "-"): short(value) for name, value in attributes.items()}
@@ -94,14 +98,22 @@ def element(
 
 
 def short(value: object) -> str:
-    """A number with at most three decimals, anything else as text."""
+    """A number with at most three decimals, anything else as text.
+
+    >>> short(1.5004), short(2.0)
+    ('1.5', '2')
+    """
     if not isinstance(value, float):
         return str(value)
     return f"{value:.3f}".rstrip("0").rstrip(".") if abs(value) >= 0.0005 else "0"
 
 
 def tag_of(node: etree._Element) -> str:
-    """An element's name without its namespace."""
+    """An element's name without its namespace.
+
+    >>> tag_of(element("g", None))
+    'g'
+    """
     return str(node.tag).rpartition("}")[2]
 
 

@@ -268,6 +268,9 @@ def new_score(
     marks stand. ``instrument`` gives clef, key and written pitch (None: as it sounds).
     ``swing`` is the long-short ratio in whole numbers, (1, 1) for even eighths, None to say
     nothing. ``slurs``: put in the slurs that the marking is played with, too.
+
+    >>> b"<step>C</step>" in new_score(melody("C5:2 D5:2"))
+    True
     """
     from lxml import etree
 

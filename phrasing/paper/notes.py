@@ -217,7 +217,11 @@ def drafted(
     swing: tuple[int, int] | None,
     slurs: Sequence[tuple[int, int]] = (),
 ) -> Draft:
-    """The melody made ready: key, names and values decided."""
+    """The melody made ready: key, names and values decided.
+
+    >>> drafted(melody("C5:2 D5:2"), None, None, None).divisions
+    1
+    """
     sounding = keys_of(melody)
     fifths = instrument.fifths if instrument else 0
     keys = [Key(k.onset, moved_signature(k.fifths, fifths), k.minor) for k in sounding]
@@ -274,6 +278,9 @@ def note_ids(melody: Melody) -> tuple[str, ...]:
 
     Its name in the score it came from, or ``n1``, ``n2``, ... where it has none or where
     repeats are written out, so that one name would stand twice.
+
+    >>> note_ids(melody("C5:2 D5:2"))
+    ('n1', 'n2')
     """
     unique = len(set(melody.ids)) == len(melody.ids) == len(melody)
     return melody.ids if unique else tuple(f"n{index + 1}" for index in range(len(melody)))

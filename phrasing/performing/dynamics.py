@@ -45,13 +45,21 @@ class Shape:
 
 
 def velocities(level: ArrayLike, feel: Feel) -> Ints:
-    """MIDI velocities (1 to 127) of levels (dB against the plain note), by the GM2 law."""
+    """MIDI velocities (1 to 127) of levels (dB against the plain note), by the GM2 law.
+
+    >>> velocities([0.0, 4.5, -9.0], Feel()).tolist()
+    [80, 104, 48]
+    """
     exact = feel.plain_velocity * 10.0 ** (np.asarray(level, dtype=np.float64) / 40.0)
     return np.clip(np.rint(exact), 1, LOUDEST).astype(np.int64)
 
 
 def plain_shape(melody: Melody, feel: Feel) -> Shape:
-    """The flat performance: every note alike."""
+    """The flat performance: every note alike.
+
+    >>> plain_shape(melody("C5:2 D5:2"), Feel()).gate.tolist()
+    [0.9, 0.9]
+    """
     zeros = np.zeros(len(melody))
     return Shape(zeros, np.full(len(melody), feel.plain_gate), zeros)
 
@@ -199,5 +207,10 @@ def _before_ghost(marking: Marking) -> Bools:
 
 
 def joins(marking: Marking) -> Bools:
-    """Which notes are slurred into the next: as marked, unless their own mark is short."""
+    """Which notes are slurred into the next: as marked, unless their own mark is short.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> joins(mark(melody("C5:1 D5:1 E5:1 F5:1"))).tolist()
+    [False, True, False, False]
+    """
     return marking.joined & ~np.isin(marking.mark, DETACHED) & ~marking.repeated

@@ -109,6 +109,9 @@ def timing(
     Alone, it swings at the melody's own ratio. With a rhythm section (``lay_back``) it takes
     the ride's beat, comes late on the beats and meets the ride on the off-beats.
     ``straight``: even eighths.
+
+    >>> timing(melody("C5:1 D5:1"), Feel()).onset.round().tolist()
+    [0.0, 629.0]
     """
     ways = swinging(melody, feel.swing, ride=lay_back)
     if straight:
@@ -147,7 +150,12 @@ def _late(ticks: Floats, beats: SwingMap, tempos: TempoMap, feel: Feel) -> Float
 
 
 def shape_of(melody: Melody, marking: Marking | None, feel: Feel, times: Timing) -> Shape:
-    """Level, gate and brightness of each note (plain where there is no marking)."""
+    """Level, gate and brightness of each note (plain where there is no marking).
+
+    >>> tune, feel = melody("C5:1 D5:1"), Feel()
+    >>> shape_of(tune, None, feel, timing(tune, feel)).level.tolist()
+    [0.0, 0.0]
+    """
     if marking is None:
         return dynamics.plain_shape(melody, feel)
     written = melody.tempos.seconds(times.end) - melody.tempos.seconds(times.onset)
@@ -171,6 +179,9 @@ def perform(
     as in ``timing``; ``name`` names the part. ``shape``: level, gate and brightness of each
     note where they are settled already, as for some bars of a longer piece. Without a ``feel``
     it is that of the melody's style.
+
+    >>> perform(melody("C5:1 D5:1"), None).parts[0].onset.tolist()
+    [0, 629]
     """
     feel = feel or (marking.style if marking else chosen(melody).style).played()
     times = timing(melody, feel, lay_back=lay_back, straight=straight)
@@ -288,18 +299,31 @@ def _with_graces(part: Part, melody: Melody, feel: Feel) -> Part:
 
 
 def moved(part: Part, ticks: int) -> Part:
-    """The part, ``ticks`` later (or earlier, below 0)."""
+    """The part, ``ticks`` later (or earlier, below 0).
+
+    >>> moved(perform(melody("C5:1 D5:1"), None).parts[0], 960).onset.tolist()
+    [960, 1589]
+    """
     curves = tuple(replace(curve, ticks=curve.ticks + ticks) for curve in part.curves)
     return replace(part, onset=part.onset + ticks, release=part.release + ticks, curves=curves)
 
 
 def selected(part: Part, kept: Bools) -> Part:
-    """The part with only these of its rows; its curves stay."""
+    """The part with only these of its rows; its curves stay.
+
+    >>> part = perform(melody("C5:1 D5:1"), None).parts[0]
+    >>> selected(part, np.array([True, False])).pitch.tolist()
+    [72]
+    """
     return _rows(part, kept, part.curves)
 
 
 def of_notes(part: Part, notes: ArrayLike) -> Part:
-    """Those notes of the part that come from these notes of the melody (indices)."""
+    """Those notes of the part that come from these notes of the melody (indices).
+
+    >>> of_notes(perform(melody("C5:1 D5:1"), None).parts[0], [1]).pitch.tolist()
+    [74]
+    """
     kept = np.isin(part.source, np.asarray(notes))
     if not kept.any():
         return _rows(part, kept, ())
@@ -327,7 +351,12 @@ def _rows(part: Part, kept: Bools, curves: tuple[Curve, ...]) -> Part:
 
 
 def joined(parts: Sequence[Part]) -> Part:
-    """Parts of one player one after the other as a single part, in order of onset."""
+    """Parts of one player one after the other as a single part, in order of onset.
+
+    >>> part = perform(melody("C5:1 D5:1"), None).parts[0]
+    >>> joined([part, moved(part, 1920)]).onset.tolist()
+    [0, 629, 1920, 2549]
+    """
     order = np.argsort(np.concatenate([part.onset for part in parts]), kind="stable")
     curves = []
     for kind in ("expression", "bend"):

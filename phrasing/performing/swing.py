@@ -25,6 +25,9 @@ def melody_ratio(tempo: ArrayLike, swing: Swing, author: float | None = None) ->
 
     The table ``swing.by_tempo`` decides, then the ``author`` of the score, then the default
     line, which stays below the ride's.
+
+    >>> melody_ratio([100, 200, 300], Swing()).tolist()
+    [2.0, 1.5, 1.0]
     """
     at = np.asarray(tempo, dtype=np.float64)
     if swing.by_tempo:
@@ -40,6 +43,9 @@ def ride_ratio(tempo: ArrayLike, swing: Swing) -> Floats:
 
     Its off-beat note lasts ``swing.ride_short`` seconds at least, and the ratio is between
     1 and ``swing.ride_most``; ``swing.ride_by_tempo`` overrules that.
+
+    >>> ride_ratio([200, 300], Swing()).round(2).tolist()
+    [2.0, 1.0]
     """
     at = np.asarray(tempo, dtype=np.float64)
     if swing.ride_by_tempo:
@@ -50,7 +56,11 @@ def ride_ratio(tempo: ArrayLike, swing: Swing) -> Floats:
 
 
 def off_beat_position(ratio: ArrayLike) -> Floats:
-    """Where in its beat an off-beat falls: r / (1 + r)."""
+    """Where in its beat an off-beat falls: r / (1 + r).
+
+    >>> off_beat_position([1.0, 2.0]).round(3).tolist()
+    [0.5, 0.667]
+    """
     r = np.asarray(ratio, dtype=np.float64)
     return np.asarray(r / (1.0 + r))
 
@@ -94,6 +104,10 @@ def swing_map(
     all that starts in it lies on its two eighths: triplets stay even, and so do sixteenths
     unless ``sixteenths`` (MusicXML 4.0 ``<swing>`` likewise moves only notes of the swung
     value). Beats of eighth-note meters and beats cut short by the bar are even.
+
+    >>> beats = swing_map(melody("C5:1 D5:1"), SwingRatio(Swing(by_tempo=((120.0, 2.0),))))
+    >>> beats.swung([0, 480]).round().tolist()
+    [0.0, 640.0]
     """
     ways = ratio_at if isinstance(ratio_at, Sequence) else [Swinging(0, ratio_at)]
     starts, whole = _beats(melody.bars)
@@ -209,5 +223,10 @@ def _subdivided(melody: Melody, starts: Ints, sixteenths: bool) -> Ints:
 
 
 def tempo_range(tempos: TempoMap) -> tuple[float, float]:
-    """The slowest and the fastest tempo of a piece."""
+    """The slowest and the fastest tempo of a piece.
+
+    >>> from phrasing.score.melody import TempoMap
+    >>> tempo_range(TempoMap((0, 960), (120.0, 90.0)))
+    (90.0, 120.0)
+    """
     return min(tempos.tempos), max(tempos.tempos)

@@ -64,6 +64,12 @@ def read(
     before bar 1 of a MIDI file; ``meter`` (such as 3/4) in place of a MIDI file's; ``tempo``
     (quarter notes a minute) of a take without a click; ``as_written``: leave a score's
     repeats unplayed. Raises ``PhrasingError``.
+
+    >>> from phrasing.performing.performance import perform
+    >>> from phrasing.sound.midi import write_midi
+    >>> write_midi(perform(melody("C5:4 D5:4"), None), folder / "tune.mid")
+    >>> read(folder / "tune.mid").pitch.tolist()
+    [72, 74]
     """
     from phrasing.reading.midi.smf import looks_like_midi
 

@@ -355,7 +355,11 @@ def instrument_in(name: str) -> Instrument | None:
 
 
 def is_other_instrument(name: str) -> bool:
-    """Whether a part's name is that of an instrument which is not in the table."""
+    """Whether a part's name is that of an instrument which is not in the table.
+
+    >>> is_other_instrument("Alto flute"), is_other_instrument("Flute")
+    (True, False)
+    """
     return any(run in NOT_OURS for run in _runs(plain_words(name).split()))
 
 
@@ -381,7 +385,11 @@ def known_names() -> dict[str, Instrument]:
 
 
 def instrument_of_program(program: int) -> Instrument | None:
-    """The first instrument with this General MIDI program (from 1), if the table has one."""
+    """The first instrument with this General MIDI program (from 1), if the table has one.
+
+    >>> instrument_of_program(57).name
+    'Trumpet in B♭'
+    """
     return next((i for i in INSTRUMENTS if i.program == program), None)
 
 

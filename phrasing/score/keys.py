@@ -55,14 +55,22 @@ def _home(melody: Melody) -> Key:
 
 
 def keys_of(melody: Melody) -> tuple[Key, ...]:
-    """The melody's key signatures, guessed where it has none; the first is at tick 0."""
+    """The melody's key signatures, guessed where it has none; the first is at tick 0.
+
+    >>> keys_of(melody("C5:2 D5:2 E5:2 F5:2 G5:8"))[0].fifths
+    0
+    """
     keys = melody.keys or (guessed_key(melody),)
     first = keys[0]
     return (Key(0, first.fifths, first.minor), *keys[1:])
 
 
 def fifths_at(keys: Sequence[Key], onsets: Ints) -> Ints:
-    """For each onset, the signature in force (fifths)."""
+    """For each onset, the signature in force (fifths).
+
+    >>> int(fifths_at((Key(0, 1), Key(3840, -2)), 4000))
+    -2
+    """
     starts = [key.onset for key in keys]
     which = np.maximum(np.searchsorted(starts, onsets, "right") - 1, 0)
     return np.array([key.fifths for key in keys], dtype=np.int64)[which]

@@ -473,6 +473,9 @@ def bars_of_meters(changes: Mapping[int, Meter], end: int, pickup: int = 0) -> t
 
     ``pickup`` ticks come first as bar 0. A change inside a bar shortens that bar; at least
     one full bar follows the pickup.
+
+    >>> [bar.number for bar in bars_of_meters({0: Meter(3, 4)}, 5760, pickup=960)]
+    [0, 1, 2]
     """
     meter = changes.get(pickup) or changes.get(0) or Meter()
     bars: list[Bar] = []
@@ -490,7 +493,11 @@ def bars_of_meters(changes: Mapping[int, Meter], end: int, pickup: int = 0) -> t
 
 
 def checked_tempo(tempo: float) -> float:
-    """``tempo`` if it lies within 20 to 400 quarter notes a minute, else ``PhrasingError``."""
+    """``tempo`` if it lies within 20 to 400 quarter notes a minute, else ``PhrasingError``.
+
+    >>> checked_tempo(120.0)
+    120.0
+    """
     if not SLOWEST <= tempo <= FASTEST:
         raise PhrasingError(
             f"Tempo {tempo:g} is outside {SLOWEST:g} to {FASTEST:g} quarter notes a minute; "

@@ -67,13 +67,20 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
     down"), or a key ("to E♭", "G minor"), reached the nearest way. Raises
     ``PhrasingError`` for a wish that cannot be read, and where a note would leave the MIDI
     range (0 to 127).
+
+    >>> transposed(melody("C5:2 D5:2"), "Bb").pitch.tolist()
+    [68, 70]
     """
     move = move_of(str(wish), melody) if wish not in (None, "") else Move(0, 0)
     return moved(melody, Move(move.semitones + 12 * octave, move.fifths))
 
 
 def moved(melody: Melody, move: Move) -> Melody:
-    """The melody with its pitches, keys and chord symbols moved."""
+    """The melody with its pitches, keys and chord symbols moved.
+
+    >>> moved(melody("C5:2"), by_semitones(2)).pitch.tolist()
+    [74]
+    """
     if not _stays_in_midi(melody, move.semitones):
         raise PhrasingError(
             f"Moved by {move.semitones} semitones, notes leave the range of MIDI (0 to 127); "
@@ -95,6 +102,10 @@ def as_written(melody: Melody, instrument: Instrument) -> Melody:
     """The melody as the instrument's player reads it: written pitch, key and chords.
 
     Raises ``PhrasingError`` where a note is too high or too low to be written for it.
+
+    >>> from phrasing.score.instruments import BY_KEY
+    >>> as_written(melody("C5:2"), BY_KEY["trumpet"]).pitch.tolist()
+    [74]
     """
     if not _stays_in_midi(melody, -instrument.transposition):
         low, high = (pitch_name(int(end(melody.pitch))) for end in (np.min, np.max))
@@ -155,7 +166,11 @@ def _is_key(name: str) -> bool:
 
 
 def by_semitones(semitones: int) -> Move:
-    """So many semitones, by the usual interval of that size."""
+    """So many semitones, by the usual interval of that size.
+
+    >>> by_semitones(2)
+    Move(semitones=2, fifths=2)
+    """
     return Move(semitones, BY_SEMITONES[semitones % 12])
 
 
@@ -211,6 +226,10 @@ def fit(melody: Melody, instrument: Instrument) -> RangeReport:
     """Whether the melody lies within the instrument's range, and which octave would.
 
     The message names the notes outside as the player reads them, with bar and beat.
+
+    >>> from phrasing.score.instruments import BY_KEY
+    >>> fit(melody("C3:2"), BY_KEY["trumpet"]).octaves
+    1
     """
     low, high = instrument.low, instrument.high
     outside = tuple(

@@ -37,7 +37,11 @@ TIMES = ("", "the first time", "the second time", "the third time", "the fourth 
 
 
 def interval(semitones: int) -> str:
-    """An interval up or down by its name, with its article: "a fourth"."""
+    """An interval up or down by its name, with its article: "a fourth".
+
+    >>> interval(7), interval(-1)
+    ('a fifth', 'a half step')
+    """
     size = abs(semitones)
     if size < len(INTERVALS):
         return INTERVALS[size]
@@ -45,24 +49,40 @@ def interval(semitones: int) -> str:
 
 
 def number(count: int) -> str:
-    """A count as a word, up to twelve."""
+    """A count as a word, up to twelve.
+
+    >>> number(3), number(20)
+    ('three', '20')
+    """
     return NUMBERS[count] if count < len(NUMBERS) else str(count)
 
 
 def length_name(ticks: int) -> str:
-    """A written length, with its article: "a dotted quarter"; beats are quarters."""
+    """A written length, with its article: "a dotted quarter"; beats are quarters.
+
+    >>> length_name(TICKS * 3 // 2)
+    'a dotted quarter'
+    """
     quarters = Fraction(ticks, TICKS)
     return LENGTHS.get(quarters) or f"a note of {float(quarters):.3g} beats"
 
 
 def name_at(melody: Melody, i: int) -> str:
-    """The name of note ``i`` as it is spelled on paper."""
+    """The name of note ``i`` as it is spelled on paper.
+
+    >>> name_at(melody("Bb4:2"), 0)
+    'B♭4'
+    """
     pitch, place = int(melody.pitch[i]), places_in(melody)[i]
     return f"{name_of(place)}{octave_of(pitch, place)}"
 
 
 def bar_name(bar: Bar) -> str:
-    """ "bar 3", "bar 3 the second time", or "pickup"."""
+    """ "bar 3", "bar 3 the second time", or "pickup".
+
+    >>> bar_name(melody("C5:8").bars[0])
+    'bar 1'
+    """
     name = f"bar {bar.number}" if bar.number else "pickup"
     if bar.passing == 1:
         return name
@@ -71,7 +91,11 @@ def bar_name(bar: Bar) -> str:
 
 
 def beat_name(melody: Melody, i: int) -> str:
-    """Where in its bar note ``i`` starts: "beat 2", "and of 2", "the “e” of 2"."""
+    """Where in its bar note ``i`` starts: "beat 2", "and of 2", "the “e” of 2".
+
+    >>> beat_name(melody("C5:1 D5:1"), 1)
+    'and of 1'
+    """
     beat, into = int(melody.beat_number[i]), int(melody.into_beat[i])
     part = Fraction(into, int(melody.beat_length[i]))
     kinds = FINER
@@ -87,7 +111,11 @@ def beat_name(melody: Melody, i: int) -> str:
 
 
 def where(melody: Melody, i: int) -> str:
-    """Where note ``i`` is and what it is: "bar 3, and of 2, D5"."""
+    """Where note ``i`` is and what it is: "bar 3, and of 2, D5".
+
+    >>> where(melody("C5:1 D5:1"), 1)
+    'bar 1, and of 1, D5'
+    """
     bar = melody.bars[int(melody.bar_index[i])]
     return f"{bar_name(bar)}, {beat_name(melody, i)}, {name_at(melody, i)}"
 

@@ -53,6 +53,11 @@ def write_midi(performance: Performance, path: Path) -> None:
 
     Raises ``PhrasingError`` where the file cannot be written, ``ValueError`` for more parts
     than a MIDI file has channels.
+
+    >>> from phrasing.performing.performance import perform
+    >>> write_midi(perform(melody("C5:2 D5:2"), None), folder / "plain.mid")
+    >>> (folder / "plain.mid").read_bytes()[:4]
+    b'MThd'
     """
     import mido
 

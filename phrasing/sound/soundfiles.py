@@ -146,6 +146,11 @@ def write_sound(
     threads, with the share that is done (0 to 1).
     All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
     soundfont, ``PhrasingError`` where a file cannot be written.
+
+    >>> from phrasing.performing.performance import perform
+    >>> made = write_sound({"plain": perform(melody("C5:2 D5:2"), None)}, folder)
+    >>> (folder / "plain.wav").exists(), round(made.files["plain"].loudness)
+    (True, -18)
     """
     soundfont = soundfont or find_soundfont()
     library = library_name()

@@ -26,6 +26,12 @@ def stretch(
 
     At the synthesizer's own level, as in the sound of the whole. Raises ``NoSoundError``
     without a synthesizer library.
+
+    >>> from phrasing.performing.performance import perform
+    >>> from phrasing.sound.soundfonts import find_soundfont
+    >>> played = perform(melody("C5:2 D5:2"), None)
+    >>> stretch(played, find_soundfont(), 0.1, 0.3, rate=44100).shape
+    (2, 8820)
     """
     parts = tuple(_within(part, performance.tempos, start, end) for part in performance.parts)
     heard = replace(performance, parts=parts)

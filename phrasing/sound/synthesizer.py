@@ -88,7 +88,11 @@ BRIEF: dict[str, tuple[Any, ...]] = {
 
 
 def library_name() -> str:
-    """The file of the FluidSynth library in use; raises ``NoSoundError`` without one."""
+    """The file of the FluidSynth library in use; raises ``NoSoundError`` without one.
+
+    >>> bool(library_name())
+    True
+    """
     return _library()[1]
 
 

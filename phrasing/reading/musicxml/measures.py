@@ -91,7 +91,11 @@ def part_bars(part: etree._Element) -> list[PartBar]:
 
 @lru_cache(maxsize=4096)
 def number(text: str | None, default: Fraction = ZERO) -> Fraction:
-    """A MusicXML number as it is written, exactly; ``default`` where it is none."""
+    """A MusicXML number as it is written, exactly; ``default`` where it is none.
+
+    >>> number("1.5"), number("x")
+    (Fraction(3, 2), Fraction(0, 1))
+    """
     found = re.fullmatch(r"\s*([+-]?\d{1,9}(\.\d{0,9})?)\s*", text or "")
     return Fraction(found[1]) if found else default
 
