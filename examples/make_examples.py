@@ -55,18 +55,22 @@ LATE_BUS = Tune(
     "Late Bus Home",
     152,
     (4, 4),
-    "F",
+    "Eb",
     57,
     """
-    C4:1 D4:1
-    F4:1 A4:1 F4:1 Bb4:1 C5:1 D5:1 C5:1 A4:1
-    G4:2 r:1 Bb4:2 A4:2 r:1
-    F4:1 G4:1 A4:1 C5:1 Bb4:1 G#4:1 A4:2
-    D5:1 r:1 C5:1 F5:3 r:2
-    F5:1 E5:1 D5:1 C5:1 Bb4:1 A4:1 G4:1 E4:1
-    F4:2 A4:1 A4:1 C5:1 D5:1 r:2
-    F4:1 D5:1 C5:1 A4:2 G4:1 A4:1 Bb4:1
-    A4:2 r:1 F4:5
+    F4:1 G4:1
+    Ab4:1 G4:1 Eb4:1 G4:1 Bb4:2 r:2
+    r:1 C5:3 Bb4:1 G4:1 Eb4:1 r:1
+    Eb4:1 G4:1 Bb4:1 D5:1 C5:2 r:2
+    r:1 F4:1 Bb4:1 Bb4:1 Ab4:1 F4:1 G4:1 r:1
+    C4:1 Eb4:1 G4:1 Eb4:1 Ab4:1 Bb4:1 C5:2
+    Bb4:1 C5:2 Ab4:1 F4:1 G4:1 r:2
+    Eb5:1 Eb5:1 Db5:1 Bb4:1 Ab4:1 F#4:1 G4:2
+    r:1 Bb4:2 C5:2 G4:3
+    r:2 Ab4:1 C5:1 Eb5:1 G5:1 F5:1 D5:1
+    Eb5:2 r:3 C5:1 Bb4:1 Ab4:1
+    G4:1 F4:1 D4:1 Eb4:1 F4:1 G4:1 Bb4:2
+    Ab4:1 G4:1 F4:1 Eb4:5
     """,
     pickup=2,
 )

@@ -351,7 +351,7 @@ def demo(
     ] = Path("demo"),
     overwrite: opt.Overwrite = False,
 ) -> int:
-    """Do the main job on an example: hear the same eight bars plain and shaped.
+    """Do the main job on an example: hear the same twelve bars plain and shaped.
 
     Example: phrasing demo -o demo
     """

@@ -105,7 +105,7 @@ def test_marks_json_has_the_fields_that_are_promised(phrasing):
     assert list(first) == [
         "bar", "beat", "pitch", "length", "mark", "rule", "why", "level", "gate", "slurred"
     ]  # fmt: skip
-    assert (first["bar"], first["beat"], first["pitch"], first["length"]) == (0, 4, 60, 0.5)
+    assert (first["bar"], first["beat"], first["pitch"], first["length"]) == (0, 4, 65, 0.5)
     assert {note["mark"] for note in told["notes"]} >= {None, *MARK_NAMES}
 
 
@@ -259,7 +259,7 @@ def test_a_file_cut_off_later_is_read_with_a_warning(phrasing, tmp_path):
         (("--tempo", "fast"), ("--tempo takes a number",)),
         (("--strength", "2"), ("Strength 2", "0 (plain) to 1")),
         (("--instrument", "kazoo"), ("kazoo", "trumpet")),
-        (("--only", "40-50"), ("40", "bars 0 to 8")),
+        (("--only", "40-50"), ("40", "bars 0 to 12")),
         (("--track", "9"), ("9",)),
         (("--soundfont", str(LATE_BUS)), ("late_bus_home.mid", "soundfont")),
         (("--soundfont", "none.sf2"), ("none.sf2",)),
