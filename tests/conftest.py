@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.chromium import browser
+from tests.browser.firefox import firefox
 from tests.browser.pages import built, hostile
 
 TESTS = Path(__file__).parent
@@ -17,7 +18,7 @@ os.environ["NUMBA_CACHE_DIR"] = os.path.join(
 )
 """What librosa compiles, kept apart for each worker: two that fill one cache crash."""
 
-__all__ = ["browser", "built", "hostile"]
+__all__ = ["browser", "built", "firefox", "hostile"]
 
 
 @pytest.fixture(autouse=True, scope="session")
