@@ -39,7 +39,8 @@ DECODED = """
 (async () => {
   const coded = document.getElementById("sound-1").textContent;
   const bytes = Uint8Array.from(atob(coded), (sign) => sign.charCodeAt(0));
-  const { rate, frames, delay } = JSON.parse(document.getElementById("facts").textContent).sound;
+  const told = JSON.parse(document.getElementById("facts").textContent);
+  const { rate, frames, delay } = told.sound;
   const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(bytes.buffer);
   const skip = whole.length > frames + 200 ? delay : 0;
   const piece = whole.getChannelData(0).slice(skip + rate, skip + 2 * rate);
