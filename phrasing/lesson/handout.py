@@ -8,9 +8,12 @@ from typing import Any, get_args
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson
-from phrasing.paper.annotating import annotated_score
+from phrasing.paper.annotating import SwingSign, annotated_score
 from phrasing.paper.musicxml import new_score
+from phrasing.paper.original import Original
 from phrasing.paper.sheet import Layout, write_sheet
+from phrasing.performing.swing import swinging
+from phrasing.score.transposing import Move
 
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
 TENTHS = 10
@@ -37,7 +40,7 @@ def write_handout(
         paper=paper,
         layout=layout,
         reasons=reasons,
-        source=lesson.source if _is_the_authors(lesson) else None,
+        source=original_of(lesson),
         slurs=lesson.slurs,
     )
 
@@ -45,21 +48,43 @@ def write_handout(
 def marked_score(lesson: Lesson) -> bytes:
     """The lesson as MusicXML: the author's own score with the marks, or a new one.
 
-    A new one is written where there is no score to add to: for a MIDI file, and where the
-    melody is an excerpt or was transposed, so that the file says something else.
+    Where the melody was moved, cut or given to another instrument, so is the author's score. A
+    new one is written where there is none to add to, for a MIDI file.
 
     >>> marked_score(lesson("C5:2 D5:2")).startswith(b"<?xml")
     True
     """
     told: dict[str, Any] = {"swing": whole_ratio(lesson.ratio), "slurs": lesson.slurs}
-    if _is_the_authors(lesson):
-        return annotated_score(lesson.source, lesson.melody, lesson.marking, **told)
-    return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, **told)
+    original = original_of(lesson)
+    if original is None:
+        return new_score(lesson.melody, lesson.marking, instrument=lesson.instrument, **told)
+    return annotated_score(
+        original, lesson.melody, lesson.marking, later=_later_swings(lesson), **told
+    )
 
 
-def _is_the_authors(lesson: Lesson) -> bool:
-    """Whether the lesson is a score as its author wrote it."""
-    return lesson.is_as_in_file and bool(lesson.melody.ids)
+def original_of(lesson: Lesson) -> Original | None:
+    """The author's score and what the lesson changes in it; None where there is none."""
+    melody = lesson.melody
+    if not melody.ids:
+        return None
+    return Original(
+        lesson.source,
+        lesson.move,
+        Move(lesson.move.semitones - 12 * lesson.octave, lesson.move.fifths),
+        lesson.instrument,
+        lesson.is_given_away,
+        tuple(bar.printed for bar in melody.bars) if lesson.is_cut else (),
+    )
+
+
+def _later_swings(lesson: Lesson) -> list[SwingSign]:
+    """Where the swing changes on the way, and to which ratio."""
+    tempos = lesson.melody.tempos
+    return [
+        SwingSign(way.onset, whole_ratio(float(way.at(tempos.at(way.onset)))), way.sixteenths)
+        for way in swinging(lesson.melody, lesson.feel.swing)[1:]
+    ]
 
 
 def whole_ratio(ratio: float) -> tuple[int, int]:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -37,6 +38,7 @@ from phrasing.score.melody import (
     TempoMap,
     checked_tempo,
 )
+from phrasing.score.transposing import STAY, Move
 from phrasing.style import AUTO, SWING, Choice, Style, changes_sentence, chosen
 
 if TYPE_CHECKING:
@@ -144,10 +146,11 @@ class Lesson:
 
     ``reasons`` has a sentence for each marked note, None for the others;
     ``written_reasons`` the same with the notes named as the instrument's player reads them.
-    ``warnings`` are whole sentences for the teacher to read. ``is_as_in_file``: neither cut
-    nor transposed. ``style_sentence``: its style, and why. ``cut_shape``: where only some bars
-    are kept, the level, gate and brightness that their notes have in the whole. ``slurs``:
-    whether those that are played are printed.
+    ``warnings`` are whole sentences for the teacher to read. ``style_sentence``: its
+    style, and why. ``cut_shape``: where only some bars are kept (``is_cut``), the level, gate
+    and brightness that their notes have in the whole. ``slurs``: whether those that are played
+    are printed. ``move``: how far it was moved from the file's pitch, of which so many whole
+    octaves (``octave``) for the melody alone; ``is_given_away``: its instrument was asked for.
     """
 
     source: Path
@@ -157,11 +160,14 @@ class Lesson:
     instrument: Instrument
     reasons: tuple[str | None, ...]
     warnings: tuple[str, ...] = ()
-    is_as_in_file: bool = True
     written_reasons: tuple[str | None, ...] = ()
     style_sentence: str = ""
     cut_shape: Shape | None = None
     slurs: bool = False
+    move: Move = STAY
+    octave: int = 0
+    is_given_away: bool = False
+    is_cut: bool = False
 
     @property
     def style(self) -> Style:
@@ -284,13 +290,14 @@ def lesson_on(
     from phrasing.marking.explaining import reasons
     from phrasing.marking.precedence import mark
     from phrasing.marking.table import read_marks_table
-    from phrasing.score.transposing import as_written, fit, transposed
+    from phrasing.score.transposing import as_written, fit, move_asked, moved
 
     melody = _at_tempo(melody, request, source)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
     try:
-        melody = transposed(melody, request.transpose, request.octave)
+        move = move_asked(melody, request.transpose, request.octave)
+        melody = moved(melody, move)
         on_paper = as_written(melody, _instrument(melody, request))
     except PhrasingError as error:
         raise PhrasingError(f"{source}: {error}") from None
@@ -316,7 +323,6 @@ def lesson_on(
     written = reasons(on_paper, marking)
     told_too = [_no_instrument(melody, request), fit(melody, instrument).message]
     warnings = (*melody.reading.warnings, *filter(None, told_too))
-    kept = not (request.transpose or request.octave or request.only)
     lesson = Lesson(
         source,
         melody,
@@ -325,10 +331,12 @@ def lesson_on(
         instrument,
         told,
         warnings,
-        kept,
         written,
         " ".join(filter(None, [choice.sentence, changes_sentence(melody, choice.style)])),
         slurs=instrument.wind if request.slurs is None else request.slurs,
+        move=move,
+        octave=request.octave,
+        is_given_away=bool(request.instrument),
     )
     return _only(lesson, request.only)
 
@@ -431,4 +439,15 @@ def _only(lesson: Lesson, bars: str | None) -> Lesson:
         cut_shape=lesson.shape.part(kept),
         reasons=lesson.reasons[kept],
         written_reasons=lesson.written_reasons[kept],
+        is_cut=True,
+        warnings=(*lesson.warnings, *_written_out(melody, bars)),
     )
+
+
+def _written_out(melody: Melody, bars: str) -> tuple[str, ...]:
+    """What is said where a repeat of a score is written out."""
+    printed = [bar.printed for bar in melody.bars]
+    goes_back = any(after != before + 1 for before, after in pairwise(printed))
+    if not melody.ids or not goes_back:
+        return ()
+    return (f"Bars {bars} go over a repeat, which is written out.",)

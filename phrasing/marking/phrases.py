@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.marking.columns import QUARTER, STEP, Columns, after, before, moved
-from phrasing.score.chords import Chord, parse_chord
+from phrasing.score.chords import Chord, known_chord
 from phrasing.score.melody import Bools, Ints
 
 HALF = 2 * QUARTER
@@ -146,7 +146,8 @@ def begins_chord(c: Columns) -> Bools:
     notes = np.searchsorted(c.melody.onset, onsets)
     for note, symbol in zip(notes.tolist(), c.melody.chords, strict=True):
         if note < len(c) and c.melody.onset[note] == symbol.onset:
-            belongs[note] = int(c.pitch[note]) % 12 in _arrival_tones(parse_chord(symbol.text))
+            chord = known_chord(symbol.text)
+            belongs[note] = chord is not None and c.pitch[note] % 12 in _arrival_tones(chord)
     return belongs
 
 

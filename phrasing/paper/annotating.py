@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from phrasing.marking.marking import Marking
 from phrasing.paper.heard import heard_slurs
 from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
 from phrasing.paper.notes import add, parsed
-from phrasing.reading.musicxml.file import note_names, open_score
+from phrasing.paper.original import Changed, Original, changed
 from phrasing.reading.musicxml.measures import number
 from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.score.melody import Melody
@@ -33,49 +34,41 @@ SLUR_NUMBER = "6"
 
 
 def annotated_score(
-    path: Path,
+    source: Path | Original,
     melody: Melody,
     marking: Marking,
     *,
     swing: tuple[int, int] | None = None,
     slurs: bool = False,
+    later: Sequence[SwingSign] = (),
 ) -> bytes:
-    """The MusicXML file at ``path``, from which ``melody`` was read, with its marks.
+    """The author's score, from which ``melody`` was read, with its marks.
 
-    ``swing``: the ratio to say, in whole numbers; a swing that the author wrote stays, and so
-    do the author's marks. ``slurs``: put in the slurs that the marking is played with, too,
-    where the author has none.
+    ``source``: the MusicXML file, or that and what was changed in it. ``swing``: the ratio to
+    say, in whole numbers, and ``later`` where it changes; a swing that the author wrote stays,
+    and so do the author's marks and words. ``slurs``: put in the slurs that the marking is
+    played with, too, where the author has none.
     The result is an uncompressed MusicXML file in the encoding of the original. Raises
-    ``PhrasingError`` where ``path`` cannot be read.
+    ``PhrasingError`` where the file cannot be read.
     """
     from lxml import etree
 
-    tree = open_score(path)
-    first = _first_playing(melody)
-    notes = {name: note for note, name in note_names(tree).items()}
-    elements = {index: notes[name] for index, name in first.items() if name in notes}
-    for index, note in elements.items():
+    original = source if isinstance(source, Original) else Original(source)
+    score = changed(original, melody)
+    for index, note in score.notes.items():
         name = MARK_NAMES[marking.mark[index]] if marking.mark[index] != UNMARKED else ""
         if name and melody.marks.get(index) != name:
             _add_mark(note, MARKS[marking.mark[index]])
-        note.set("id", first[index])
+        note.set("id", score.ids[index])
     for swell in marking.swells:
-        _add_wedge(elements, swell.first, swell.last)
+        _add_wedge(score.notes, swell.first, swell.last)
     for slur in heard_slurs(melody, marking) if slurs else ():
-        _add_slur(elements, *slur)
-    if swing and elements:
-        _add_swing(tree, elements[min(elements)], swing)
-    encoding = tree.docinfo.encoding or "UTF-8"
-    written = etree.tostring(tree, xml_declaration=True, encoding=encoding)
+        _add_slur(score.notes, *slur)
+    if swing and score.notes:
+        _add_swings(score, melody, [SwingSign(0, swing, melody.sixteenths), *later])
+    encoding = score.tree.docinfo.encoding or "UTF-8"
+    written = etree.tostring(score.tree, xml_declaration=True, encoding=encoding)
     return written if isinstance(written, bytes) else written.encode()
-
-
-def _first_playing(melody: Melody) -> dict[int, str]:
-    """Index and name of every note where it is played for the first time."""
-    seen: dict[str, int] = {}
-    for index, name in enumerate(melody.ids):
-        seen.setdefault(name, index)
-    return {index: name for name, index in seen.items()}
 
 
 # One note
@@ -217,16 +210,42 @@ def _after(note: etree._Element, new: etree._Element) -> None:
     note.tail, new.tail = space, follows
 
 
-def _add_swing(tree: etree._ElementTree, note: etree._Element, swing: tuple[int, int]) -> None:
-    """The swing direction over the melody's first note, unless the author has one."""
-    if tree.getroot().find(".//swing") is not None:
+@dataclass(frozen=True)
+class SwingSign:
+    """From ``onset`` on (ticks) it swings by a ratio in whole numbers."""
+
+    onset: int
+    ratio: tuple[int, int]
+    sixteenths: bool = False
+
+
+def _add_swings(score: Changed, melody: Melody, signs: Sequence[SwingSign]) -> None:
+    """Say the swing over the melody's first note, unless the author says how it is to feel.
+
+    Where the author says it in words, programs are told what they mean, and nothing more is
+    printed.
+    """
+    if score.tree.getroot().find(".//swing") is not None:
+        return
+    in_words = any(manner.words for manner in melody.all_manners)
+    for sign in signs:
+        after = [i for i in score.notes if melody.onset[i] >= sign.onset]
+        if after:
+            _add_swing(score.notes[min(after)], sign, printed=not in_words)
+
+
+def _add_swing(note: etree._Element, sign: SwingSign, *, printed: bool) -> None:
+    if not printed:
+        sound = note.makeelement("sound", {})
+        add_swing_sound(sound, sign.ratio, sixteenths=sign.sixteenths)
+        _before(_group_start(note), sound)
         return
     direction = _direction(note, "above")
     words = direction.makeelement("words", {})
-    words.text = swing_words(swing)
+    words.text = swing_words(sign.ratio)
     direction[0].append(words)
     sound = direction.makeelement("sound", {})
-    add_swing_sound(sound, swing)
+    add_swing_sound(sound, sign.ratio, sixteenths=sign.sixteenths)
     direction.append(sound)
     _before(_group_start(note), direction)
 

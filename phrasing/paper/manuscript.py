@@ -12,6 +12,7 @@ from phrasing.marking.marking import Marking
 from phrasing.paper.annotating import annotated_score, own_part, part_name, written_above
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.notes import note_ids, parsed
+from phrasing.paper.original import Original, ids_in
 from phrasing.score.instruments import Instrument
 from phrasing.score.marks import CODE, UNMARKED
 from phrasing.score.melody import Melody
@@ -55,16 +56,15 @@ def manuscript(
     marking: Marking,
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
-    source: Path | None = None,
+    source: Path | Original | None = None,
     *,
     slurs: bool = False,
 ) -> Manuscript:
-    """The author's own part in ``source`` if the instrument reads it so, else a new one."""
-    if source is not None:
-        own = from_author(source, melody, marking, swing, slurs=slurs)
-        if instrument is None or instrument.transposition == -own.written_above:
-            return own
-    return newly_written(melody, marking, instrument, swing, slurs=slurs)
+    """The author's own part in ``source``, as the instrument reads it, else a new one."""
+    if source is None:
+        return newly_written(melody, marking, instrument, swing, slurs=slurs)
+    original = source if isinstance(source, Original) else Original(source, reader=instrument)
+    return from_author(original, melody, marking, swing, slurs=slurs)
 
 
 def newly_written(
@@ -89,7 +89,7 @@ def newly_written(
 
 
 def from_author(
-    source: Path,
+    source: Original,
     melody: Melody,
     marking: Marking,
     swing: tuple[int, int] | None,
@@ -97,16 +97,17 @@ def from_author(
     slurs: bool = False,
 ) -> Manuscript:
     """The melody's part of the MusicXML file that it was read from."""
+    ids = ids_in(source, melody)
     nothing = np.full(len(marking), UNMARKED)
     blank = replace(marking, mark=nothing, swell_rows=marking.swell_rows[:0])
     plain, marked = (
-        own_part(annotated_score(source, melody, marks, swing=swing, slurs=own), melody.ids)
+        own_part(annotated_score(source, melody, marks, swing=swing, slurs=own), ids)
         for marks, own in ((blank, False), (marking, slurs))
     )
     move = written_above(plain)
     read = moved(melody, move)
     return Manuscript(
-        plain, marked, melody.ids, read, part_name(plain), move.semitones, credits_of(plain)
+        plain, marked, ids, read, part_name(plain), move.semitones, credits_of(plain)
     )
 
 

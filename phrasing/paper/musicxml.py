@@ -163,7 +163,9 @@ def swing_words(swing: tuple[int, int]) -> str:
     return "Even eighths" if ratio == 1.0 else f"Swing {round(ratio, 2):g} : 1"
 
 
-def add_swing_sound(sound: etree._Element, swing: tuple[int, int]) -> None:
+def add_swing_sound(
+    sound: etree._Element, swing: tuple[int, int], *, sixteenths: bool = False
+) -> None:
     """Append the ``<swing>`` that says the same to a program."""
     element = add(sound, "swing")
     if swing[0] == swing[1]:
@@ -171,7 +173,7 @@ def add_swing_sound(sound: etree._Element, swing: tuple[int, int]) -> None:
         return
     add(element, "first", swing[0])
     add(element, "second", swing[1])
-    add(element, "swing-type", "eighth")
+    add(element, "swing-type", "16th" if sixteenths else "eighth")
 
 
 def add_section(measure: etree._Element, draft: Draft, piece: Piece) -> None:

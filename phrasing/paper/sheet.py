@@ -23,6 +23,7 @@ from phrasing.paper.fonts import BOLD, ITALIC, PLAIN, STRONG
 from phrasing.paper.lettering import set_words, words_width
 from phrasing.paper.manuscript import Manuscript, manuscript
 from phrasing.paper.musicxml import facing_score
+from phrasing.paper.original import Original
 from phrasing.paper.pagination import MARGIN, Block, Page, drawn_page, paper_size
 from phrasing.paper.pdf import pdf_of
 from phrasing.paper.smallprint import (
@@ -81,16 +82,16 @@ def write_sheet(
     paper: str = "a4",
     layout: Layout = "marked",
     reasons: bool = False,
-    source: Path | None = None,
+    source: Path | Original | None = None,
     slurs: bool = False,
 ) -> tuple[Path, ...]:
     """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on).
 
     ``instrument`` gives key, clef and the name of the part; ``swing`` is the ratio to print,
     in whole numbers. ``reasons`` puts numbers under the notes and a list of why below.
-    ``source``: the MusicXML file that the melody was read from, and not changed since; its
-    part is printed as its author wrote it, with its repeats, unless ``instrument`` is written
-    at another pitch. ``slurs``: print the slurs that are heard, too.
+    ``source``: the MusicXML file that the melody was read from, and what was changed since; its
+    part is printed as its author wrote it, with its repeats, at the pitch that ``instrument``
+    reads. ``slurs``: print the slurs that are heard, too.
     Returns what was written. Raises ``PhrasingError`` for another ending than .pdf or .svg,
     for an unknown paper, and where nothing can be engraved.
     """
@@ -131,7 +132,7 @@ def sheet_pages(
     paper: str = "a4",
     layout: Layout = "marked",
     reasons: bool = False,
-    source: Path | None = None,
+    source: Path | Original | None = None,
     slurs: bool = False,
 ) -> list[etree._Element]:
     """The sheet's pages as tidy SVG, in points; see ``write_sheet``."""

@@ -152,6 +152,15 @@ def parse_chord(text: str) -> Chord:
     return chord
 
 
+def known_chord(text: str) -> Chord | None:
+    """The chord that a symbol means; None for one that is not known.
+
+    >>> known_chord("G7").root, known_chord("something")
+    (7, None)
+    """
+    return _parsed(text.strip()) if len(text) <= CHORD_LENGTH else None
+
+
 @lru_cache(maxsize=1024)
 def _parsed(text: str) -> Chord | None:
     plain = "".join(TYPED.get(sign, sign) for sign in text)

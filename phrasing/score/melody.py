@@ -189,7 +189,8 @@ class Bar:
 
     ``number`` is the printed one (0 for a pickup bar), ``passing`` counts how often it has
     come by then when repeats are played out, and ``offset`` is how far into the meter the bar
-    begins (ticks): a pickup of one quarter in 4/4 begins three quarters in.
+    begins (ticks): a pickup of one quarter in 4/4 begins three quarters in. ``printed``: its
+    place among the printed bars of the score it was read from (from 0), -1 without any.
     """
 
     onset: int
@@ -198,6 +199,7 @@ class Bar:
     meter: Meter = field(default_factory=Meter)
     offset: int = 0
     passing: int = 1
+    printed: int = field(default=-1, compare=False)
 
     @property
     def beats(self) -> Iterator[tuple[int, int]]:

@@ -60,6 +60,9 @@ class Move:
     fifths: int
 
 
+STAY = Move(0, 0)
+
+
 def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -> Melody:
     """The melody moved as ``wish`` asks, then by ``octave`` octaves (down below 0).
 
@@ -71,8 +74,13 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
     >>> transposed(melody("C5:2 D5:2"), "Bb").pitch.tolist()
     [68, 70]
     """
+    return moved(melody, move_asked(melody, wish, octave))
+
+
+def move_asked(melody: Melody, wish: str | int | None, octave: int = 0) -> Move:
+    """How far ``transposed`` moves the melody."""
     move = move_of(str(wish), melody) if wish not in (None, "") else Move(0, 0)
-    return moved(melody, Move(move.semitones + 12 * octave, move.fifths))
+    return Move(move.semitones + 12 * octave, move.fifths)
 
 
 def moved(melody: Melody, move: Move) -> Melody:
@@ -136,13 +144,13 @@ def moved_chord(text: str, fifths: int) -> str:
     except ValueError:
         left = "-"
     if left:
-        return _plain_name(root + fifths) + rest
-    return f"{_plain_name(root + fifths)}{head}/{_plain_name(bass + fifths)}"
+        return name_of(plain_place(root + fifths)) + rest
+    return f"{name_of(plain_place(root + fifths))}{head}/{name_of(plain_place(bass + fifths))}"
 
 
-def _plain_name(place: int) -> str:
-    """The name, or its enharmonic where it would be rarer than G♭ to B♯'s neighbours."""
-    return name_of(place - 12 if place > 8 else place + 12 if place < -7 else place)
+def plain_place(place: int) -> int:
+    """A chord's place on the line of fifths, brought within C♭ to G♯ by enharmonic change."""
+    return place - 12 if place > 8 else place + 12 if place < -7 else place
 
 
 def move_of(wish: str, melody: Melody) -> Move:

@@ -7,6 +7,7 @@ import pytest
 
 from phrasing.marking.marking import Link, Phrase, Swell
 from phrasing.marking.precedence import mark
+from phrasing.score.melody import ChordSymbol
 from tests.lines import melody
 from tests.marking.lines import marked, words_of
 
@@ -210,3 +211,8 @@ class TestLinks:
         pair = of("r:1 C5:2 C5:2 r:3", leave_out=["syncopated-pair"])
         assert pair.links == ()
         assert words_of(pair) == ["accent", "accent"]
+
+
+def test_a_chord_that_is_not_known_is_passed_over():
+    tune = replace(melody("C5:2 D5:2 E5:4"), chords=(ChordSymbol(0, "E♭(♭6)(no1)"),))
+    assert len(mark(tune)) == 3

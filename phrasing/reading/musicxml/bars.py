@@ -292,7 +292,7 @@ def played_bars(shapes: Sequence[BarShape], order: Sequence[int]) -> list[Played
         passings[index] += 1
         length = max(1, to_ticks(shape.length))
         offset = to_ticks(shape.offset)
-        bar = Bar(onset, length, shape.number, shape.meter, offset, passings[index])
+        bar = Bar(onset, length, shape.number, shape.meter, offset, passings[index], index)
         played.append(PlayedBar(index, bar))
         onset += length
     return played

@@ -19,6 +19,7 @@ from phrasing.score.instruments import (
     instrument_of_program,
     instrument_of_sound,
     is_other_instrument,
+    plain_words,
     written_like,
 )
 
@@ -37,8 +38,8 @@ NAMED_SO = re.compile(r"\b(melod|tune|theme|thema|cantus)|^lead ?sheet", re.IGNO
 LEADING = re.compile(r"\b(lead|vocal|voice|solo|sopran|singer|cantor)", re.IGNORECASE)
 ACCOMPANYING = ("piano", "guitar", "bass", "vibraphone")
 """Instruments that play the melody only where nobody else does, or where they are named so."""
-SINGING = ("soprano-sax", "alto-sax", "tenor-sax", "baritone-sax", "bass", "part-in-c")
-"""Instruments whose names may mean a singer's part."""
+SINGERS = re.compile(r"(soprano|alto|tenor|baritone?|bass)( \d+| i+)?")
+"""Names of parts, in plain words, that are singers' where there are words to sing."""
 
 
 @dataclass(frozen=True)
@@ -275,7 +276,8 @@ def _by_name(part: ScorePart) -> Instrument | None:
             return None
         own = instrument_in(name)
         if own is not None:
-            return BY_KEY["voice"] if part.is_sung and own.key in SINGING else own
+            sings = part.is_sung and SINGERS.fullmatch(plain_words(name))
+            return BY_KEY["voice"] if sings else own
     return None
 
 

@@ -284,6 +284,16 @@ def _by_sound(directions: Sequence[Said], name: str) -> dict[int, str]:
     return found
 
 
+def says_where_to_go(direction: etree._Element) -> bool:
+    """Whether a direction is a sign or words that send a player elsewhere, or let them stop."""
+    if direction.find(".//segno") is not None or direction.find(".//coda") is not None:
+        return True
+    text = words_of(direction)
+    whole = (FINE, CODA, TO_CODA)
+    parts = (DA_CAPO, DAL_SEGNO)
+    return any(sign.fullmatch(text) for sign in whole) or any(s.search(text) for s in parts)
+
+
 def _printed_codas(directions: Sequence[Said]) -> tuple[dict[int, str], dict[int, str]]:
     """The bars that lead to a coda and those where one begins, by words and signs.
 
