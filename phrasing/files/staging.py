@@ -12,6 +12,7 @@ import re
 import shutil
 import signal
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -22,6 +23,9 @@ from phrasing.files.handing import finish
 from phrasing.files.locks import lock, looking_into, unlock
 
 HIDDEN = re.compile(r"\.phrasing-[0-9a-f]{12}")
+PATIENCE = 1.0
+"""Seconds for which another run that makes the same thing is waited for: a single file is
+written in less; for a whole folder nobody should wait without being told why."""
 STOPS = tuple(
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
 )
@@ -36,15 +40,15 @@ def staged(base: Path, target: Path) -> Iterator[Path]:
     the folder cannot be made.
     """
     hidden = base / f".phrasing-{_digest(target)}"
-    with looking_into(base):
-        sweep(base)
-        handle = _made(hidden, target)
+    handle = _taken(base, hidden, target)
     try:
         yield hidden
     finally:
         shutil.rmtree(hidden, ignore_errors=True)
         if handle is not None:
             unlock(handle)
+        # Windows gives a folder up only when nothing in it is open any more.
+        shutil.rmtree(hidden, ignore_errors=True)
 
 
 def _digest(target: Path) -> str:
@@ -52,15 +56,23 @@ def _digest(target: Path) -> str:
     return hashlib.blake2b(os.fsencode(place), digest_size=6).hexdigest()
 
 
-def _made(hidden: Path, target: Path) -> int | None:
-    try:
-        hidden.mkdir(mode=0o700)
-    except FileExistsError:
-        raise PhrasingError(
-            f"{target}: another run is writing there; wait until it is done, or choose "
-            "another place with -o."
-        ) from None
-    return lock(hidden)
+def _taken(base: Path, hidden: Path, target: Path) -> int | None:
+    """Make the hidden folder and hold it; another run that has it is given a moment."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        with looking_into(base):
+            sweep(base)
+            try:
+                hidden.mkdir(mode=0o700)
+                return lock(hidden)
+            except FileExistsError:
+                pass
+        if time.monotonic() > until:
+            raise PhrasingError(
+                f"{target}: another run is writing there; wait until it is done, or choose "
+                "another place with -o."
+            )
+        time.sleep(0.02)
 
 
 def sweep(base: Path) -> None:

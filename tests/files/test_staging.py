@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -107,6 +108,15 @@ def test_two_of_one_name_at_once_are_told_apart(tmp_path):
             write_whole(tmp_path / "a", "second")
         write_whole(tmp_path / "b", "other")
     assert (tmp_path / "a").read_text() == "first"
+
+
+def test_one_file_written_by_many_at_once_is_one_of_them(tmp_path):
+    """Each waits its turn: none fails, and the file is never a mixture."""
+    texts = [str(number) * 10_000 for number in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda text: write_whole(tmp_path / "a", text), texts))
+    assert (tmp_path / "a").read_text() in texts
+    assert os.listdir(tmp_path) == ["a"]
 
 
 @posix
