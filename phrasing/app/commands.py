@@ -129,8 +129,13 @@ def sheet(
 
     Example: phrasing sheet late_bus_home.mid --instrument alto-sax --reasons
     """
-    from phrasing.app.report import print_files, print_outcome, print_warnings
-    from phrasing.lesson.handout import write_handout
+    from phrasing.app.report import (
+        print_files,
+        print_outcome,
+        print_sentences,
+        print_warnings,
+    )
+    from phrasing.lesson.handout import missing_signs, write_handout
     from phrasing.lesson.lesson import open_lesson
 
     path = output or melody.with_suffix(".pdf")
@@ -141,6 +146,7 @@ def sheet(
         place = made.part / path.name
         write_handout(lesson, place, layout=layout, reasons=reasons, paper=paper)
     print_warnings(lesson)
+    print_sentences(missing_signs(lesson))
     print_files(plan.folder / name for name in plan.outcome.files)
     print_outcome(plan.outcome)
 

@@ -45,6 +45,32 @@ def write_handout(
     )
 
 
+def missing_signs(lesson: Lesson) -> tuple[str, ...]:
+    """A sentence if words of the sheet have signs that no fount at hand has, else none."""
+    from phrasing.paper.scripts import unprintable
+
+    melody = lesson.melody
+    words = [melody.title, *(s.name for s in melody.sections), *(c.text for c in melody.chords)]
+    missing = unprintable("".join([*words, *_words_of(lesson)]))
+    if not missing:
+        return ()
+    signs = "signs" if len(missing) > 1 else "sign"
+    return (
+        f"No fount on this computer draws the {signs} “{missing[:20]}”, left out of the sheet; "
+        "install one for that script and print it again.",
+    )
+
+
+def _words_of(lesson: Lesson) -> list[str]:
+    """What the author's score says in words, names and lyrics."""
+    from phrasing.reading.musicxml.file import open_score
+
+    if not lesson.melody.ids:
+        return []
+    said = open_score(lesson.source).iter("words", "text", "creator", "part-name")
+    return [element.text or "" for element in said]
+
+
 def marked_score(lesson: Lesson) -> bytes:
     """The lesson as MusicXML: the author's own score with the marks, or a new one.
 

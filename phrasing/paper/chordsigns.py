@@ -27,10 +27,8 @@ SMALLER = 0.72
 """The suffix's size to the root's."""
 RAISED = 0.3
 """Ems of the root by which the suffix is raised."""
-STACK = 0.62
+STACK = 0.6
 """Distance of stacked alterations, in ems of the root."""
-IN_STACK = 0.58
-"""Their size to the root's."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def _changes(
     parent: etree._Element | None, changes: tuple[str, ...], x: float, y: float, size: float
 ) -> float:
     """The alterations in brackets, from the lowest of the stack up."""
-    small = size * (SMALLER if len(changes) == 1 else IN_STACK)
+    small = size * SMALLER
     wide = max(words_width(change, small, STRONG) for change in changes)
     foot = y - RAISED * size + (0.2 * size if len(changes) > 1 else 0.0)
     bow, room = 0.14 * size, 0.04 * size

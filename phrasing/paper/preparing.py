@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from phrasing.paper.beaming import add_beams
 from phrasing.paper.musicxml import swing_words
 from phrasing.paper.notes import parsed
 
@@ -30,6 +31,8 @@ def prepared(musicxml: bytes) -> etree._Element:
         _say(swing)
     for measure in root.iter("measure"):
         _join_tempo(measure)
+    for part in root.iterfind("part"):
+        add_beams(part)
     for words in root.iterfind(".//swing/../../direction-type/words"):
         words.set("halign", "left")
     for print_ in list(root.iter("print")):

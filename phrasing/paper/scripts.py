@@ -21,8 +21,6 @@ from phrasing.paper.fonts import (
     ROMAN,
     has_sign,
     printable,
-    text_font,
-    text_font_file,
 )
 
 if TYPE_CHECKING:
@@ -99,16 +97,12 @@ class Face:
     index: int
 
 
-SPARE_FACE = Face("", 0)
-"""The fount to fall back on that comes with the engraver."""
-
-
 @cache
 def faces_with(sign: str, bold: bool = False) -> tuple[Face, ...]:
     """The computer's faces that have a sign, upright ones of the weight and serifs first."""
     found = _listed(sign) if shutil.which("fc-list") else _looked_up(sign)
     weights = ("bold", "cjk-bold") if bold else ("regular", "cjk-regular")
-    return (*sorted(found, key=lambda face: _rank(face, weights)), SPARE_FACE)
+    return tuple(sorted(found, key=lambda face: _rank(face, weights)))
 
 
 def _listed(sign: str) -> list[Face]:
@@ -157,8 +151,6 @@ def _codes(face: Face) -> frozenset[int]:
 def _opened(face: Face) -> TTFont:
     from fontTools.ttLib import TTFont
 
-    if face == SPARE_FACE:
-        return text_font(ROMAN.spare)
     return TTFont(face.file, fontNumber=face.index, lazy=True)
 
 
@@ -250,6 +242,5 @@ def _glyphs(
 def _harfbuzz(face: Face) -> Any:
     import uharfbuzz as hb
 
-    spare = face == SPARE_FACE
-    blob = hb.Blob(text_font_file(ROMAN.spare)) if spare else hb.Blob.from_file_path(face.file)
+    blob = hb.Blob.from_file_path(face.file)
     return hb.Font(hb.Face(blob, face.index))

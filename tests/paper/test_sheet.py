@@ -13,7 +13,7 @@ from lxml import etree
 from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
 from phrasing.paper import fonts
-from phrasing.paper.drawing import SVG, box_of, definitions, drawn
+from phrasing.paper.drawing import SVG, Words, box_of, definitions, drawn
 from phrasing.paper.lettering import words_width
 from phrasing.paper.pagination import MARGIN, PAPERS
 from phrasing.paper.sheet import sheet_pages, write_sheet
@@ -24,7 +24,7 @@ from phrasing.paper.smallprint import (
     wrapped,
 )
 from phrasing.score.instruments import BY_KEY
-from phrasing.score.melody import Melody
+from phrasing.score.melody import ChordSymbol, Melody
 from tests.lines import marking, melody
 
 BARS = "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:1 A4:1 G4:2 r:6 "
@@ -214,3 +214,23 @@ def test_wrapped_lines_are_as_wide_as_asked() -> None:
     lines = wrapped(text + "x" * 200, 150, 10)
     assert " ".join(lines).replace(" ", "") == (text + "x" * 200).replace(" ", "")
     assert all(words_width(line, 10) <= 150 for line in lines)
+
+
+@pytest.mark.parametrize("layout", ["marked", "facing", "exercise"])
+@pytest.mark.parametrize("times", [1, 4, 24])
+def test_no_words_are_smaller_than_ten_points(layout: str, times: int) -> None:
+    line = tune(times)
+    chords = [ChordSymbol(bar.onset, "C♯m7♭5♭9/E") for bar in line.bars]
+    line = replace(line, chords=tuple(chords))
+    pages = sheet_pages(
+        line,
+        mark(line),
+        layout=layout,
+        reasons=True,
+        swing=(2, 1),
+        instrument=BY_KEY["trumpet"],
+    )
+    for page in pages:
+        for item in drawn(page, definitions(page)):
+            if isinstance(item, Words) and not item.style.signs:
+                assert item.size * item.matrix[0] > 9.99, item.text
