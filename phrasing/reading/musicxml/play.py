@@ -152,7 +152,8 @@ class _Player:
             )
         before = [element for grace in self.graces for element in grace.elements]
         self._annotate([*before, *struck.elements])
-        for sign in set(INFLECTIONS) & set(_signs(struck.elements)):
+        signs = set(_signs(struck.elements))
+        for sign in (name for name in INFLECTIONS if name in signs):
             self.line.inflections[len(self.line.notes) - 1] = sign
         self.tied, self.bar = is_tied(struck.element, "start"), bar
         self.graces = []
