@@ -27,7 +27,7 @@ from phrasing.score.marks import MARK_NAMES
 
 if TYPE_CHECKING:
     from phrasing.band.band import Backing
-    from phrasing.sound.soundfiles import Recording
+    from phrasing.sound.soundfiles import Coding, Recording, SoundFile
 
 
 PATIENCE = 1.0
@@ -40,10 +40,12 @@ def recorded(
     form: SoundForm,
     *,
     lead: str | None = None,
+    copies: tuple[Path, SoundForm] | None = None,
 ) -> tuple[Recording | None, str | None]:
     """The sound of all versions, equally loud; or None and the sentence why there is none.
 
-    ``lead`` as in ``rendering.soundfiles.write_sound``.
+    ``lead`` as in ``sound.soundfiles.write_sound``; ``copies``: another folder, and the form
+    that the same sound has there.
     """
     from phrasing.sound.soundfiles import write_sound
     from phrasing.sound.soundfonts import find_soundfont
@@ -61,11 +63,19 @@ def recorded(
                 packing=form.packing,
                 channels=form.channels,
                 soundfont=find_soundfont(form.soundfont),
+                copies=copies and (copies[0], coding_of(copies[1])),
                 lead=lead,
                 progress=progress,
             ), None
     except NoSoundError as error:
         return None, str(error)
+
+
+def coding_of(form: SoundForm) -> Coding:
+    """How a form is written."""
+    from phrasing.sound.soundfiles import Coding
+
+    return Coding(form.kind, form.bits, form.packing, form.channels)
 
 
 @contextmanager
@@ -137,6 +147,7 @@ def examples() -> Path:
 # The listening page as a file: the versions recorded, and everything put on one page.
 
 NAME = "listen.html"
+PAGE_RATE = 44100
 ROOMY = (2, None)
 PACKED = ((260.0, (1, 0.99)), (220.0, (1, 0.8)), (160.0, (1, 0.5)), (100.0, (1, None)))
 """Seconds of sound on a page, all versions together, from which its MP3 files are in so many
@@ -155,22 +166,27 @@ def write_listening_page(
 ) -> str | None:
     """Write the one page of the plan; returns why it has no sound, None where it has.
 
-    Of ``form``, the soundfont and the loudness count: the sound on a page is MP3, which every
-    browser plays, and of long pieces in one channel and packed more tightly, so that the page
-    can be sent. The
-    folder is made if need be.
+    Of ``form``, the soundfont and the loudness count. The folder is made if need be.
     """
     from phrasing.page.listening import listening_page
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
-    seconds = sum(float(p.tempos.seconds(p.end)) for p in performances.values())
-    channels, packing = packing_for(seconds)
-    compressed = replace(form, format="mp3", rate=44100, packing=packing, channels=channels)
     with plan.writing([plan.asked.name]) as made:
-        recording, no_sound = recorded(performances, made.scratch, compressed)
+        on_page = form_on_page(performances.values(), form)
+        recording, no_sound = recorded(performances, made.scratch, on_page)
         content = listening_page(lesson, versions, recording)
         write_whole(made.part / plan.asked.name, content)
     return no_sound
+
+
+def form_on_page(performances: Iterable[Performance], form: SoundForm) -> SoundForm:
+    """The form of the sound on a page: MP3, which every browser plays.
+
+    Long pieces are in one channel and packed more tightly, so that the page can be sent.
+    """
+    seconds = sum(float(p.tempos.seconds(p.end)) for p in performances)
+    channels, packing = packing_for(seconds)
+    return replace(form, format="mp3", rate=PAGE_RATE, packing=packing, channels=channels)
 
 
 def packing_for(seconds: float) -> tuple[int, float | None]:
@@ -337,6 +353,7 @@ def write_demonstration(
     """
     from phrasing.lesson.handout import marked_score, write_handout
     from phrasing.marking.table import marks_csv
+    from phrasing.page.listening import listening_page
     from phrasing.sound.midi import write_midi
 
     versions = _versions(lesson, plain, backing)
@@ -347,16 +364,43 @@ def write_demonstration(
         write_whole(part / "marks.csv", marks_csv(*lesson.table))
         write_whole(part / "marked.musicxml", marked_score(lesson))
         write_handout(lesson, part / "sheet.pdf")
-        performances = {version.name: version.performance for version in versions}
-        recording, no_sound = recorded(performances, part, form)
+        scratch = made.scratch if page else None
+        recording, on_page, no_sound = _sounded(versions, part, form, scratch)
         if page:
-            write_listening_page(lesson, versions, Plan.of_file(part / NAME), form)
+            write_whole(part / NAME, listening_page(lesson, versions, on_page))
         report = _report(lesson, plain)
         report["ride_ratio"] = round(backing.ratio, 3) if backing else None
         report["sound"] = sound_report(recording) if recording else None
         text = json.dumps(report, ensure_ascii=False, indent=2)
         write_whole(part / "report.json", text + "\n")
     return Demonstration(plan.folder, plan.outcome.files, report, no_sound, lesson=lesson)
+
+
+def _sounded(
+    versions: Sequence[Version], part: Path, form: SoundForm, for_page: Path | None
+) -> tuple[Recording | None, Recording | None, str | None]:
+    """The versions in the form asked for and, in another folder, in that of a page.
+
+    They are played once for both; again only where the rates differ.
+    """
+    performances = {version.name: version.performance for version in versions}
+    if for_page is None:
+        recording, no_sound = recorded(performances, part, form)
+        return recording, None, no_sound
+    on_page = form_on_page(performances.values(), form)
+    once = form.samples_a_second == PAGE_RATE
+    copies = (for_page, on_page) if once else None
+    recording, no_sound = recorded(performances, part, form, copies=copies)
+    if recording is None or once:
+        return recording, recording and _numbered(recording, recording.copies), no_sound
+    again, no_sound = recorded(performances, for_page, on_page)
+    return recording, again and _numbered(again, again.files), no_sound
+
+
+def _numbered(recording: Recording, files: Mapping[str, SoundFile]) -> Recording:
+    """The recording of a page, whose versions go by their numbers."""
+    numbered = {str(number): file for number, file in enumerate(files.values())}
+    return replace(recording, files=numbered)
 
 
 def demonstration_names(form: SoundForm, *, page: bool = True) -> list[str]:

@@ -12,10 +12,10 @@ import math
 import os
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
-from dataclasses import dataclass
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field
 from functools import lru_cache, partial
 from io import FileIO
 from itertools import count
@@ -83,6 +83,20 @@ Whole = TypeVar("Whole", np.int16, np.int32)
 
 
 @dataclass(frozen=True)
+class Coding:
+    """What sound is written as: ``bits`` are 16 or 24 (WAV and FLAC).
+
+    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual); with one of
+    ``channels``, both sides are mixed, which takes about half the room as MP3 or Opus.
+    """
+
+    kind: Format = "wav"
+    bits: int = 16
+    packing: float | None = None
+    channels: int = 2
+
+
+@dataclass(frozen=True)
 class SoundFile:
     """What was written: its loudness (LUFS), its true peak (dBTP), the gain it took (dB)."""
 
@@ -97,7 +111,8 @@ class Recording:
     """The versions of a piece as sound files, by name, all ``seconds`` long.
 
     ``music_starts``: seconds from the start of each file to the first beat. ``lowered``: dB
-    by which they are softer than asked for because of their peaks, 0 as a rule.
+    by which they are softer than asked for because of their peaks, 0 as a rule. ``copies``:
+    the same sound in another coding, where that was asked for.
     """
 
     files: Mapping[str, SoundFile]
@@ -107,6 +122,7 @@ class Recording:
     seconds: float
     music_starts: float
     lowered: float
+    copies: Mapping[str, SoundFile] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -131,14 +147,15 @@ def write_sound(
     room: bool = True,
     packing: float | None = None,
     channels: int = 2,
+    copies: tuple[Path, Coding] | None = None,
     lead: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
-    ``bits`` is 16 or 24 (WAV and FLAC), ``rate`` in Hz (opus: 48000), ``loudness`` in LUFS.
-    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual); with one of
-    ``channels``, both sides are mixed, which takes about half the room as MP3 or Opus.
+    ``kind``, ``bits``, ``packing`` and ``channels`` as in ``Coding``; ``rate`` in Hz (opus:
+    48000), ``loudness`` in LUFS. ``copies``: another folder, and the coding in which the same
+    sound is written there; it is played once.
     ``lead`` names the performance that is brought to it where the others are its parts:
     they take the same gain, so that they add up to it. Where a band has its places, so do
     versions of a melody over it: the melody is equally loud in all of them (see ``balance``),
@@ -158,28 +175,26 @@ def write_sound(
         performances = balanced(performances, soundfont, rate)
         lead = lead or next(iter(performances))
     tick = _ticker(performances.values(), rate, progress)
+    ways = [(folder, Coding(kind, bits, packing, channels)), *([copies] if copies else [])]
     with ExitStack() as opened:
         raw = [opened.enter_context(_raw_file()) for _ in performances]
         take = partial(_take, soundfont=soundfont, rate=rate, room=room, tick=tick)
         takes = dict(zip(performances, _at_once(take, performances.values(), raw), strict=True))
         target, gains = _gains(takes, loudness, lead)
         frames = max(take.frames for take in takes.values())
-        paths = [folder / f"{name}.{kind}" for name in performances]
-        parts = [opened.enter_context(whole_file(path)) for path in paths]
-        write = partial(
-            _write,
-            frames=frames,
-            kind=kind,
-            bits=bits,
-            rate=rate,
-            packing=packing,
-            channels=channels,
-            tick=tick,
-        )
-        written = _at_once(write, takes.values(), gains.values(), paths, parts)
-        files = dict(zip(performances, written, strict=True))
+        files = [
+            [_Target(path, opened.enter_context(whole_file(path)), how) for path, how in row]
+            for row in ([(to / f"{n}.{how.kind}", how) for to, how in ways] for n in takes)
+        ]
+        write = partial(_write, frames=frames, rate=rate, tick=tick)
+        written = _at_once(write, takes.values(), gains.values(), files)
+    first, *others = (
+        dict(zip(takes, column, strict=True)) for column in zip(*written, strict=True)
+    )
+    music_starts, lowered = starts_at(rate), loudness - target
+    seconds, again = frames / rate, others[0] if others else {}
     return Recording(
-        files, soundfont, library, rate, frames / rate, starts_at(rate), loudness - target
+        first, soundfont, library, rate, seconds, music_starts, lowered, copies=again
     )
 
 
@@ -246,46 +261,80 @@ def _take(
     return PlayedVersion(file, frames, meter.integrated(), meter.true_peak())
 
 
+@dataclass(frozen=True)
+class _Target:
+    """A file to be written: ``part`` while it grows, later ``path``."""
+
+    path: Path
+    part: Path
+    how: Coding
+
+    @contextmanager
+    def writing(self, rate: int) -> Iterator[Callable[[Samples, np.float32, int], None]]:
+        """The open file, as what takes one block after the other."""
+        import soundfile
+
+        container, coding = KINDS[self.how.kind]
+
+        def put(both: Samples, factor: np.float32, index: int) -> None:
+            with self._told():
+                out.write(self.samples(both, factor, index))
+
+        with (
+            self._told(),
+            soundfile.SoundFile(
+                self.part,
+                "w",
+                rate,
+                self.how.channels,
+                coding.format(bits=self.how.bits),
+                format=container,
+                compression_level=self.how.packing,
+                bitrate_mode=None if self.how.packing is None else "VARIABLE",
+            ) as out,
+        ):
+            yield put
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """What the library cannot do is told of this file."""
+        import soundfile
+
+        try:
+            yield
+        except soundfile.LibsndfileError as error:
+            raise why_not(self.path, self.part, str(error.error_string)) from error
+
+    def samples(self, both: Samples, factor: np.float32, index: int) -> NDArray[Any]:
+        """A block as the file takes it, shape (n, channels)."""
+        block = both if self.how.channels == 2 else both.mean(axis=0, keepdims=True)
+        if self.how.kind in ("wav", "flac"):
+            return _numbers(block, factor, index, self.how.bits)
+        return block.T * factor
+
+
 def _write(
     take: PlayedVersion,
     gain: float,
-    path: Path,
-    part: Path,
+    targets: Sequence[_Target],
     *,
     frames: int,
-    kind: Format,
-    bits: int,
     rate: int,
-    packing: float | None,
-    channels: int,
     tick: Callable[[], None],
-) -> SoundFile:
-    """Write the take, ``gain`` dB louder and ``frames`` long, to ``part``, later ``path``."""
-    import soundfile
-
-    container, coding = KINDS[kind]
-    whole = kind in ("wav", "flac")
+) -> list[SoundFile]:
+    """Write the take, ``gain`` dB louder and ``frames`` long, to all its files at once."""
     factor = np.float32(10 ** (gain / 20))
-    try:
-        with soundfile.SoundFile(
-            part,
-            "w",
-            rate,
-            channels,
-            coding.format(bits=bits),
-            format=container,
-            compression_level=packing,
-            bitrate_mode=None if packing is None else "VARIABLE",
-        ) as out:
-            for index, both in enumerate(_blocks(take, frames)):
-                block = both if channels == 2 else both.mean(axis=0, keepdims=True)
-                out.write(_numbers(block, factor, index, bits) if whole else block.T * factor)
-                tick()
-        if kind == "opus":
-            settle_serial(part)
-    except soundfile.LibsndfileError as error:
-        raise why_not(path, part, str(error.error_string)) from error
-    return SoundFile(path, take.loudness + gain, take.true_peak + gain, gain)
+    with ExitStack() as opened:
+        outs = [opened.enter_context(target.writing(rate)) for target in targets]
+        for index, both in enumerate(_blocks(take, frames)):
+            for put in outs:
+                put(both, factor, index)
+            tick()
+    for target in targets:
+        if target.how.kind == "opus":
+            settle_serial(target.part)
+    loudness, peak = take.loudness + gain, take.true_peak + gain
+    return [SoundFile(target.path, loudness, peak, gain) for target in targets]
 
 
 def _blocks(take: PlayedVersion, frames: int) -> Iterator[Samples]:

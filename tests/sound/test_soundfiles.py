@@ -173,3 +173,20 @@ def test_without_a_library_nothing_is_written(tmp_path, monkeypatch):
         write(tmp_path)
     synthesizer._bound.cache_clear()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_copy_in_another_coding_is_the_same_take(tmp_path, monkeypatch):
+    """A pair for a folder and again for a page had been played twice."""
+    played = []
+    take = soundfiles._take
+    monkeypatch.setattr(soundfiles, "_take", lambda *a, **b: played.append(1) or take(*a, **b))
+    (tmp_path / "page").mkdir()
+    mp3 = soundfiles.Coding("mp3", channels=1)
+    recording = write(tmp_path, copies=(tmp_path / "page", mp3))
+    assert len(played) == len(recording.files) == len(recording.copies)
+    for name, file in recording.copies.items():
+        assert file.path == tmp_path / "page" / f"{name}.mp3"
+        own, copy = recording.files[name], soundfile.info(file.path)
+        assert (copy.channels, copy.samplerate) == (1, recording.rate)
+        assert (file.gain, file.loudness) == (own.gain, own.loudness)
+        assert soundfile.info(own.path).channels == 2
