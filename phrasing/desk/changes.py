@@ -1,9 +1,9 @@
 """What a teacher decided about a melody, as a list of steps that can each be taken back.
 
-A decision has a key, such as ``mark:12`` (the mark of note 12, from 0), ``ask:tempo`` or
-``feel:sounds.ghost.level``. A step sets one key or several, and says so in a sentence. What
-holds is what the steps that stand have set, the later over the earlier; so a step can be taken
-back, and put back, wherever it is in the list.
+A decision has a key, such as ``mark:12`` (the mark of note 12, from 0), ``ask:tempo``,
+``feel:sounds.ghost.level`` or ``line:slur:3:7`` (a slur from note 3 to note 7). A step sets one
+key or several, and says so in a sentence. What holds is what the steps that stand have set, the
+later over the earlier; so a step can be taken back, and put back, wherever it is in the list.
 """
 
 from __future__ import annotations
@@ -14,13 +14,15 @@ from typing import Any, TypeAlias
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
+from phrasing.marking.ownlines import WORDS
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.score.marks import MARK_NAMES
+from phrasing.score.melody import OwnLine
 
 Decisions: TypeAlias = Mapping[str, Any]
 """Values by key. A key that is missing is left to the rules, the file or the defaults."""
 
-MARK, ASK, FEEL, RULE = "mark:", "ask:", "feel:", "rule:"
+MARK, ASK, FEEL, RULE, LINE = "mark:", "ask:", "feel:", "rule:", "line:"
 NO_MARK = "none"
 """The value of a mark where the teacher wants none at all."""
 ASKED = ("tempo", "style", "instrument", "transpose", "octave")
@@ -94,14 +96,24 @@ def checked(sets: Any, notes: int) -> dict[str, Any]:
 def _is_known(key: str, value: Any, notes: int) -> bool:
     kind, _, name = key.partition(":")
     if value is None:
-        return kind + ":" in (MARK, ASK, FEEL, RULE)
+        return kind + ":" in (MARK, ASK, FEEL, RULE, LINE)
     if kind + ":" == MARK:
         return name.isdecimal() and int(name) < notes and value in (*MARK_NAMES, NO_MARK)
     if kind + ":" == ASK:
         return name in ASKED and _fits_request(name, value)
     if kind + ":" == RULE:
         return name in RULE_NAMES and value is False
+    if kind + ":" == LINE:
+        return value is True and _is_line(name, notes)
     return kind + ":" == FEEL and _is_feel(value)
+
+
+def _is_line(name: str, notes: int) -> bool:
+    kind, *ends = name.split(":")
+    if kind not in WORDS or len(ends) != 2 or not all(end.isdecimal() for end in ends):
+        return False
+    first, last = map(int, ends)
+    return first <= last < notes and (first == last) == (kind == "end")
 
 
 def _fits_request(name: str, value: Any) -> bool:
@@ -131,6 +143,16 @@ def marks_of(held: Decisions) -> dict[int, str | None]:
         for key, value in held.items()
         if key.startswith(MARK)
     }
+
+
+def lines_of(held: Decisions) -> tuple[OwnLine, ...]:
+    """The lines that the teacher drew.
+
+    >>> lines_of({"line:slur:3:7": True})
+    (OwnLine(kind='slur', first=3, last=7),)
+    """
+    parts = (key.removeprefix(LINE).split(":") for key in held if key.startswith(LINE))
+    return tuple(sorted(OwnLine(kind, int(first), int(last)) for kind, first, last in parts))
 
 
 def feel_of(held: Decisions) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from phrasing.desk.changes import FEEL, MARK, NO_MARK, Step, checked, feel_of, marks_of
+from phrasing.desk.changes import FEEL, LINE, MARK, NO_MARK, Step, checked, feel_of, marks_of
 from phrasing.desk.work import Reading, Work, changed, laid_out
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
@@ -136,13 +136,16 @@ def _is_foreign(path: Path, known: Any) -> bool:
 
 def _with_marks(work: Work, path: Path) -> Work:
     """The table's marks as a step of their own; a mark that it has no more is given back."""
-    table = read_marks_table(path, work.read).changed
+    read = read_marks_table(path, work.read)
+    table, lines = read.changed, {f"{LINE}{o.kind}:{o.first}:{o.last}" for o in read.lines}
     held = marks_of(work.held)
     wanted = {i: NO_MARK if mark is None else mark for i, mark in table.items()}
     sets: dict[str, Any] = {
         f"{MARK}{i}": mark for i, mark in wanted.items() if i not in held or held[i] != table[i]
     }
     sets |= {f"{MARK}{i}": None for i in held if i not in wanted}
+    had = {key for key in work.held if key.startswith(LINE)}
+    sets |= dict.fromkeys(lines - had, True) | dict.fromkeys(had - lines)
     return changed(work, sets, SAID_OUTSIDE.format(path.name)) if sets else work
 
 

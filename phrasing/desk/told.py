@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from phrasing.desk.changes import ASK, FEEL, RULE, marks_of
+from phrasing.desk.changes import ASK, FEEL, RULE, lines_of, marks_of
 from phrasing.desk.keeping import places_of
 from phrasing.desk.work import Work
 from phrasing.feel import Feel
@@ -45,6 +45,7 @@ def told(work: Work) -> dict[str, Any]:
         "warnings": list(lesson.warnings),
         "facts": facts(lesson, work.as_read, work.versions, rule_uses(lesson, work.as_read)),
         "own": sorted(marks_of(work.held)),
+        "lines": [dataclasses.asdict(line) for line in lines_of(work.held)],
         "marks": [{"name": mark.name, "sound": mark.sound} for mark in MARKS],
         "rules": list(_rules(work)),
         "feel": list(_sliders(work)),

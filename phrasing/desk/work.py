@@ -11,6 +11,7 @@ from typing import Any
 from phrasing.desk.changes import (
     ASK,
     FEEL,
+    LINE,
     MARK,
     NO_MARK,
     RULE,
@@ -19,6 +20,7 @@ from phrasing.desk.changes import (
     checked,
     decided,
     feel_of,
+    lines_of,
     marks_of,
     request_of,
     turned,
@@ -76,6 +78,7 @@ class Work:
             self.path,
             request_of(held, self.asked),
             author=marks_of(held),
+            lines=lines_of(held),
             feel=feel_of(held),
         )
 
@@ -178,6 +181,8 @@ def _said(work: Work, key: str, value: Any) -> str:
         was = _word(work, int(name))
         became = GIVEN_BACK if value is None else f"{was} became {_no_mark(value)}"
         return f"{_place(work, key)}: {became}"
+    if kind == LINE:
+        return _line_said(work, name, value)
     if kind == RULE:
         does = "plays again" if value is None else "rests"
         return f"the rule {name.replace('-', ' ')} {does}"
@@ -185,6 +190,18 @@ def _said(work: Work, key: str, value: Any) -> str:
         words = name.removeprefix("sounds.").replace(".", " ").replace("_", " ")
         return f"{words}: {'as usual' if value is None else _short(value)}"
     return f"{name}: {'as in the file' if value is None else _asked(name, value)}"
+
+
+def _line_said(work: Work, name: str, value: Any) -> str:
+    drawn, first, last = name.split(":")
+    places = [where(work.as_read, int(note)) for note in (first, last)]
+    gone = " taken away" if value is None else ""
+    if drawn == "end":
+        return f"{places[0]}: end of the phrase{gone}"
+    return f"{places[0]} to {places[1]}: {LINE_WORDS[drawn]}{gone}"
+
+
+LINE_WORDS = {"slur": "slurred", "softer": "getting softer"}
 
 
 def _asked(name: str, value: Any) -> str:

@@ -7,7 +7,7 @@ the right (rendering, publishing) make files of it.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -35,6 +35,7 @@ from phrasing.score.melody import (
     Key,
     Manner,
     Melody,
+    OwnLine,
     TempoMap,
     checked_tempo,
 )
@@ -103,6 +104,12 @@ def _melody(melody: Melody, kept: Ints, start: int, end: int) -> Melody:
             replace(s, onset=s.onset - start) for s in melody.sections if start <= s.onset < end
         ),
         slurs=tuple((a - low, b - low) for a, b in melody.slurs if low <= a and b <= high),
+        wedges=tuple((a - low, b - low) for a, b in melody.wedges if low <= a and b <= high),
+        lines=tuple(
+            replace(each, first=each.first - low, last=each.last - low)
+            for each in melody.lines
+            if low <= each.first and each.last <= high
+        ),
         manners=_standing(melody.manners, start, end),
         phrase_ends=tuple(i - low for i in melody.phrase_ends if low <= i <= high),
         graces=tuple(
@@ -275,11 +282,13 @@ def lesson_on(
     request: Request,
     *,
     author: Mapping[int, str | None] | None = None,
+    lines: Iterable[OwnLine] = (),
     feel: Mapping[str, Any] | None = None,
 ) -> Lesson:
     """A lesson on a melody that was read already, so that a new wish need not read it again.
 
-    ``author``: the teacher's marks by note, in place of the request's marks table. ``feel``:
+    ``author``: the teacher's marks by note, in place of the request's marks table, and
+    ``lines``, the lines the teacher drew. ``feel``:
     entries laid out as in a feel's file, put in after the request's own. Raises
     ``PhrasingError`` for what cannot be done.
 
@@ -288,6 +297,7 @@ def lesson_on(
     160.0
     """
     from phrasing.marking.explaining import reasons
+    from phrasing.marking.ownlines import drawn_in
     from phrasing.marking.precedence import mark
     from phrasing.marking.table import read_marks_table
     from phrasing.score.transposing import as_written, fit, move_asked, moved
@@ -304,10 +314,11 @@ def lesson_on(
     shown: Mapping[int, str | None] = {}
     if author is None and request.marks:
         table = read_marks_table(request.marks, melody)
-        author, shown = table.changed, table.marks
+        author, shown, lines = table.changed, table.marks, table.lines
         request = _made_with(melody, request, table)
     if request.swing is not None or request.style not in (None, AUTO):
         melody, on_paper = melody.in_one_manner(), on_paper.in_one_manner()
+    melody, on_paper = drawn_in(melody, lines), drawn_in(on_paper, lines)
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})
     instrument = _instrument(melody, request)

@@ -83,6 +83,8 @@ def _swell_reason(melody: Melody, first: int, last: int) -> str:
     bars = [bar_name(melody.bars[int(melody.bar_index[i])]) for i in (first, last)]
     start, end = beat_name(melody, first), beat_name(melody, last)
     until = end if bars[0] == bars[1] else f"{bars[1]}, {end}"
+    if (first, last) in melody.wedges:
+        return f"{bars[0]}, {start} to {until}: get softer here, as the author asks"
     falls = interval(int(melody.pitch[first] - melody.pitch[last]))
     return (
         f"{bars[0]}, {start} to {until}: get softer down this run, {number(last - first + 1)} "

@@ -16,6 +16,7 @@ from phrasing.marking import lines
 from phrasing.marking.balance import Verdict, balanced, growing, wedges
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause, Marking
+from phrasing.marking.ownlines import with_authors
 from phrasing.marking.phrases import phrase_lasts, phrase_starts
 from phrasing.marking.readings import NONE, of_choice, second_reading
 from phrasing.marking.rules import RULES
@@ -89,7 +90,7 @@ def mark(
         flow=line["line-flow"],
         repeated=line["repeated-note"],
         tongued=line["tongued-gap"],
-        swell_rows=wedges(line["descending-run"], verdict.mark),
+        swell_rows=with_authors(wedges(line["descending-run"], verdict.mark), melody),
         link_rows=_links(c, verdict.mark, left_out),
         phrase_rows=_phrases(c, line["phrase-arch"], line["pickup"]),
         growing_rows=growing(c, verdict.mark),

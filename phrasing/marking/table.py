@@ -11,8 +11,8 @@ import csv
 import difflib
 import io
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,11 +20,12 @@ from phrasing.errors import PhrasingError
 from phrasing.limits import TABLE_BYTES
 from phrasing.marking.explaining import reasons
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
+from phrasing.marking.ownlines import lines_in, words_for
 from phrasing.marking.precedence import checked_rules
 from phrasing.marking.readings import NONE, READINGS
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
-from phrasing.score.melody import TICKS, Floats, Melody
+from phrasing.score.melody import TICKS, Floats, Melody, OwnLine
 from phrasing.score.words import where_read
 from phrasing.style import style_named
 
@@ -127,6 +128,7 @@ def _text(path: Path) -> str:
 NOTE, BAR, BEAT, PITCH = "note", "bar", "beat", "pitch"
 MARK, RULES_SAY, RULE = "mark", "rules say", "rule"
 OTHER, STYLE, LEFT_OUT = "second reading", "style", "left out"
+LINE = "line"
 AUTHORS = "author"
 """What the ``rule`` column says of a mark that is the author's."""
 NO_MARK = ("", "-", "–", "—", "none")
@@ -143,13 +145,14 @@ class MarksTable:
     ``marks``: the mark to be played by note index, None where there is to be none, for each
     row; ``changed``: those of them that are the author's. ``style`` and ``left_out``: the name
     of the style and the rules that the table was written with (None and none where it does
-    not say).
+    not say). ``lines``: the slurs, decrescendos and phrase ends that the teacher drew.
     """
 
     marks: Mapping[int, str | None]
     changed: Mapping[int, str | None]
     style: str | None = None
     left_out: tuple[str, ...] = ()
+    lines: tuple[OwnLine, ...] = ()
 
 
 def read_marks_table(path: Path, melody: Melody) -> MarksTable:
@@ -163,8 +166,8 @@ def read_marks_table(path: Path, melody: Melody) -> MarksTable:
     >>> zeros = np.zeros(2)
     >>> table = folder / "marks.csv"
     >>> _ = table.write_text(marks_csv(tune, mark(tune), zeros, zeros))
-    >>> read_marks_table(table, tune)
-    MarksTable(marks={0: 'marcato', 1: 'marcato'}, changed={}, style='swing', left_out=())
+    >>> read_marks_table(table, tune).marks
+    {0: 'marcato', 1: 'marcato'}
     """
     rows = read_rows(path, (NOTE, MARK))
     marks: dict[int, str | None] = {}
@@ -180,7 +183,28 @@ def read_marks_table(path: Path, melody: Melody) -> MarksTable:
         seen[i], marks[i] = row, mark
         if _is_authors(row, mark):
             changed[i] = mark
-    return MarksTable(marks, changed, *_settings(path, rows))
+    lines = tuple(_own_lines(path, seen, len(melody)))
+    return MarksTable(marks, changed, *_settings(path, rows), lines)
+
+
+def _own_lines(path: Path, rows: Mapping[int, Row], count: int) -> Iterator[OwnLine]:
+    """The lines in the rows of these notes; their numbers count from the table's first note."""
+    for i, row in rows.items():
+        moved = i - _counted(path, row)
+        try:
+            lines = lines_in(row.text(LINE), i - moved)
+        except ValueError as error:
+            raise PhrasingError(
+                f"{path}, row {row.number}: “{error}” is no line; write “slur to 8”, “softer "
+                "to 12” with the number of a later note, or “phrase ends”."
+            ) from None
+        for line in lines:
+            if line.last + moved >= count:
+                raise PhrasingError(
+                    f"{path}, row {row.number}: there is no note {line.last + 1} for a line to "
+                    "go to."
+                )
+            yield replace(line, first=i, last=line.last + moved)
 
 
 def _settings(path: Path, rows: list[Row]) -> tuple[str | None, tuple[str, ...]]:
@@ -287,11 +311,12 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
 
 COLUMNS = (
     NOTE, "place", BAR, BEAT, PITCH, "length", MARK, RULES_SAY, RULE, "why", "level", "gate",
-    "slurred", OTHER, STYLE, LEFT_OUT,
+    "slurred", LINE, OTHER, STYLE, LEFT_OUT,
 )  # fmt: skip
 """The CSV's columns. ``mark`` is the one to edit; ``length`` is in quarter notes, ``level`` in
 dB against the plain note, ``gate`` the fraction of the swung written length that sounds,
-``slurred`` whether the note is slurred into the next. ``second reading``: the mark that it
+``slurred`` whether the note is slurred into the next. ``line``: the teacher's own slurs,
+decrescendos and phrase ends (see ``ownlines``). ``second reading``: the mark that it
 has in another reading by schooled players, where there is one. ``style`` and ``left out`` say
 with what style and without which rules the table was made, and hold when it is read again."""
 ASCII = str.maketrans({"♯": "#", "♭": "b", "𝄪": "x", "“": "'", "”": "'", "’": "'"})
@@ -356,6 +381,7 @@ def marks_csv(
             NOTE: i + 1,
             "place": where_read(read, melody, i),
             RULES_SAY: said,
+            LINE: words_for(melody.lines, i),
             OTHER: _other(marking, i),
             STYLE: marking.style.name,
             LEFT_OUT: ", ".join(marking.left_out),

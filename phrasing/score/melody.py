@@ -267,6 +267,18 @@ class Grace:
     pitches: tuple[int, ...]
 
 
+@dataclass(frozen=True, order=True)
+class OwnLine:
+    """A line that the teacher drew, over the notes ``first`` to ``last`` (indices, both in it).
+
+    ``kind``: "slur", "softer" (a decrescendo), or "end" (a phrase ends with the note).
+    """
+
+    kind: str
+    first: int
+    last: int
+
+
 @dataclass(frozen=True)
 class Reading:
     """What the reader did to get the melody, for the teacher to check.
@@ -308,8 +320,9 @@ class Melody:
 
     ``onset``, ``length`` (ticks) and ``pitch`` (sounding MIDI number) have one entry a note.
     ``bars`` cover the piece without gaps. ``slurs`` are (first, last) note indices the author
-    joined; ``phrase_ends`` are indices of notes after which the author ends a phrase (breath
-    or phrase mark). ``marks`` are the author's own: note index to the mark's name.
+    joined, ``wedges`` those that get softer; ``phrase_ends`` are indices of notes after which
+    the author ends a phrase (breath or phrase mark); ``lines`` those of all these that the
+    teacher drew. ``marks`` are the author's own: note index to the mark's name.
     ``swing`` is the ratio the author asks for, None where nothing is said, 1.0 for straight.
     ``style_words``: words of the author's that name a style (see ``style``), as written.
     ``sixteenths``: it is the sixteenths that swing. These hold from the start; ``manners``
@@ -328,7 +341,9 @@ class Melody:
     chords: tuple[ChordSymbol, ...] = ()
     sections: tuple[Section, ...] = ()
     slurs: tuple[tuple[int, int], ...] = ()
+    wedges: tuple[tuple[int, int], ...] = ()
     phrase_ends: tuple[int, ...] = ()
+    lines: tuple[OwnLine, ...] = ()
     graces: tuple[Grace, ...] = ()
     marks: Mapping[int, str] = field(default_factory=lambda: NO_MARKS)
     inflections: Mapping[int, str] = field(default_factory=lambda: NO_MARKS)

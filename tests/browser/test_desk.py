@@ -144,6 +144,21 @@ def test_a_block_is_a_handle_for_every_note_of_its_mark(page: Any) -> None:
     assert step["sets"]["feel:sounds.marcato.level"] > 4.5
 
 
+def test_a_line_is_drawn_from_one_note_to_another(page: Any, served: Served) -> None:
+    page.evaluate("() => globalThis.desk.card.choose(3)")
+    page.locator("#note-body button", has_text="Softer from here").click()
+    page.evaluate("() => globalThis.desk.card.choose(7)")
+    settled(page)
+    lines = page.evaluate("() => globalThis.desk.told.lines")
+    assert lines == [{"kind": "softer", "first": 3, "last": 7}]
+    desk, command_line = tables(served)
+    assert desk == command_line
+    assert "softer to 8" in desk
+    page.locator("#note-body button", has_text="Take away the decrescendo").click()
+    settled(page)
+    assert page.evaluate("() => globalThis.desk.told.lines") == []
+
+
 def test_a_rule_rests_a_reading_is_kept_and_another_window_follows(
     page: Any, served: Served
 ) -> None:

@@ -51,6 +51,9 @@ def random_change(work, chance):
             {"ask:instrument": chance.choice(["tenor-sax", "trombone", None])},
             {f"rule:{chance.choice(RULES).name}": chance.choice([False, None])},
             {"feel:strength": chance.choice([0.25, 0.8, None])},
+            {f"line:slur:{min(note, 30)}:{min(note, 30) + 3}": chance.choice([True, None])},
+            {f"line:softer:{min(note, 30)}:{min(note, 30) + 4}": chance.choice([True, None])},
+            {f"line:end:{note}:{note}": chance.choice([True, None])},
             {"feel:sounds.ghost.level": chance.choice([-7, -4.5, None])},
             {"feel:swing.by_tempo": chance.choice([[[120, 1.5]], None])},
         ]
@@ -154,6 +157,8 @@ def test_two_melodies_of_one_name_have_files_of_their_own(tune):
         {"ask:instrument": "kazoo of doom"}, {"feel:strength": 7}, {"feel:nonsense": 1},
         {"feel:strength": float("nan")}, {"feel:strength.deep": 1}, {"rule:dip": 3},
         {"rule:nonsense": False}, {"else:x": 1}, {"feel:swing": 2}, {"ask:octave": True},
+        {"line:slur:5:3": True}, {"line:slur:3:3": True}, {"line:end:3:5": True},
+        {"line:slur:1:999": True}, {"line:slur:1": True},
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_in_one_line(tune, sets):

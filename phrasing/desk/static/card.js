@@ -8,11 +8,14 @@ export class Card {
     Object.assign(this, { told, score, actions });
     this.panel = byId("note");
     this.note = null;
+    this.drawing = null;
     byId("note-close").addEventListener("click", () => this.close());
   }
 
   choose(note, focus = false) {
     if (note === null) return;
+    const { drawing } = this;
+    if (drawing && note > drawing.first) this.drawLine(drawing.kind, drawing.first, note, true);
     this.note = note;
     this.score.choose(note, focus);
     this.draw();
@@ -38,6 +41,7 @@ export class Card {
       made("p", shaped.why[this.note] ? `${shaped.why[this.note]}.` : "No rule marks this note."),
       this.marks(shaped.mark[this.note]),
       this.playing(),
+      this.lines(),
       ...this.sound(shaped.mark[this.note]),
     );
     this.panel.hidden = false;
@@ -77,6 +81,46 @@ export class Card {
     return row;
   }
 
+  // Lines from this note on: the last note of one is the next that is chosen.
+  lines() {
+    const row = made("div", undefined, { class: "buttons", role: "group", "aria-label": "Lines" });
+    for (const [kind, words] of [["slur", "Slur from here"], ["softer", "Softer from here"]]) {
+      const button = made("button", `${words} …`, {
+        type: "button", "aria-pressed": String(this.drawing?.kind === kind),
+      });
+      button.addEventListener("click", () => this.begin(kind));
+      row.append(button);
+    }
+    const ends = this.told.lines.some(({ kind, first }) => kind === "end" && first === this.note);
+    if (!ends) {
+      const end = made("button", "The phrase ends here", { type: "button" });
+      end.addEventListener("click", () => this.drawLine("end", this.note, this.note, true));
+      row.append(end);
+    }
+    for (const line of this.told.lines) {
+      if (line.first <= this.note && this.note <= line.last) row.append(this.rubber(line));
+    }
+    return row;
+  }
+
+  begin(kind) {
+    this.drawing = { kind, first: this.note };
+    this.actions.say("Now choose the last note of the line.");
+    this.draw();
+  }
+
+  drawLine(kind, first, last, on) {
+    this.drawing = null;
+    this.actions.set({ [`line:${kind}:${first}:${last}`]: on || null });
+  }
+
+  rubber({ kind, first, last }) {
+    const names = { slur: "the slur", softer: "the decrescendo", end: "the phrase’s end" };
+    const button = made("button", `Take away ${names[kind]}`, { type: "button", class: "back" });
+    button.addEventListener("click", () => this.drawLine(kind, first, last, false));
+    return button;
+  }
+
   // The sliders of the note's mark: they hold for every note that has it.
   sound(mark) {
     if (!mark) return [];
@@ -89,6 +133,7 @@ export class Card {
 
   close() {
     const { note } = this;
+    this.drawing = null;
     this.panel.hidden = true;
     this.panel.parentElement.classList.remove("told");
     this.note = null;

@@ -55,6 +55,7 @@ class Desk {
     const set = (sets) => this.ask({ set: sets });
     this.card = new Card(this.told, this.score, {
       set,
+      say: (words) => this.announcer.say(words),
       playFrom: (note) => this.controls.playFrom(note),
       example: (range) => this.transport.example(range, 0, this.facts.shown),
     });
