@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from phrasing.errors import PhrasingError
+from phrasing.lesson import exercises as room
 from phrasing.lesson.exercises import Ladder, built_up, exercises, ladder_from, turns, units
 from phrasing.score.melody import Key
 from tests.lesson.test_playalong import lesson
@@ -176,3 +177,26 @@ def test_all_keys_go_round_the_cycle_and_stay_in_range():
 def test_the_shortest_melody_has_exercises_too():
     found = made(lesson("C5:2 D5:2 E5:2 F5:2"))
     assert [e.group for e in found].count("The whole melody") == 3
+
+
+def test_the_melody_is_what_the_others_are_set_against():
+    """Its place is 0 LU in every exercise; a part 1 LU up is no reference any more."""
+    found = made(lesson(EIGHT_BARS), keys=("F",))
+    places = {p.place for e in found for p in e.performance.parts if p.name == "Melody"}
+    assert places == {0.0}
+
+
+def test_a_pickup_is_played_before_the_first_phrase():
+    piece = lesson("A4:1 B4:1 " + EIGHT_BARS, pickup=2)
+    first, *_ = units(piece, 2)
+    assert (first.first, first.low, first.high, first.pickup) == (0, 1, 2, 960)
+
+
+def test_over_each_phrase_stand_the_chords_that_stood_over_it():
+    piece = lesson("C5:2 D5:2 E5:2 F5:2 " * 4, chords=("C6", "Dm7", "G7", "Em7"))
+    order = list(turns(piece.melody, units(piece, 2)))
+    chart = room._chart(piece.melody, order, 0)
+    bars = [(chord.onset // 3840, chord.text) for chord in chart.chords]
+    half = [(0, "C6"), (1, "Dm7"), (2, "C6"), (3, "Dm7")]
+    assert bars == [*half, (4, "G7"), (5, "Em7"), (6, "G7"), (7, "Em7")]
+    assert [bar.onset for bar in chart.bars] == [3840 * i for i in range(8)]

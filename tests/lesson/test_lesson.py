@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from lxml import etree
 
@@ -14,7 +15,16 @@ from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.marking.table import marks_csv
 from phrasing.paper.musicxml import new_score
-from phrasing.score.melody import ChordSymbol, Grace, TempoMap
+from phrasing.score.melody import (
+    ChordSymbol,
+    Grace,
+    Key,
+    Melody,
+    Meter,
+    Section,
+    TempoMap,
+    bars_of_meters,
+)
 from tests.band.charts import chart
 from tests.lines import marking, melody
 from tests.reading.scores import FOUR, notes, part, saved, score
@@ -120,3 +130,60 @@ def test_a_stage_written_as_a_table_plays_as_it_shows(tmp_path, left_out):
     one, two = stage.shaped().parts[0], again.shaped().parts[0]
     for column in ("onset", "release", "velocity", "brightness"):
         assert getattr(one, column).tolist() == getattr(two, column).tolist()
+
+
+def everything() -> Melody:
+    """Four bars of quarters with something of every kind on each side of every bar line."""
+    notes = np.arange(16)
+    bars = bars_of_meters({0: Meter()}, 16 * 960)
+    return Melody(
+        notes * 960,
+        np.full(16, 960),
+        60 + notes,
+        bars,
+        chords=tuple(ChordSymbol(3840 * i + 960, f"C{i}") for i in range(4)),
+        keys=(Key(0, 0), Key(3840, 1), Key(7680, 2), Key(11_520, 3)),
+        sections=tuple(Section(3840 * i, "ABCD"[i]) for i in range(4)),
+        slurs=((2, 3), (3, 4), (4, 5), (10, 11), (11, 12), (13, 14)),
+        phrase_ends=(3, 4, 11, 12),
+        graces=tuple(Grace(i, (59,)) for i in (3, 4, 11, 12)),
+        marks=dict.fromkeys((3, 4, 11, 12), "accent"),
+        ids=tuple(f"n{i}" for i in range(16)),
+        tempos=TempoMap((0, 1920, 5760, 13_440), (100.0, 110.0, 120.0, 130.0)),
+    )
+
+
+def test_an_excerpt_has_all_that_lies_in_it_and_nothing_else():
+    tune = everything()
+    cut, _ = excerpt(tune, mark(tune), 1, 2)
+    assert cut.pitch.tolist() == list(range(64, 72))
+    assert cut.onset.tolist() == [960 * i for i in range(8)]
+    assert [(bar.onset, bar.number) for bar in cut.bars] == [(0, 2), (3840, 3)]
+    assert [(c.onset, c.text) for c in cut.chords] == [(0, "C0"), (960, "C1"), (4800, "C2")]
+    assert [(key.onset, key.fifths) for key in cut.keys] == [(0, 1), (3840, 2)]
+    assert [(s.onset, s.name) for s in cut.sections] == [(0, "B"), (3840, "C")]
+    assert cut.slurs == ((0, 1), (6, 7))
+    assert cut.phrase_ends == (0, 7)
+    assert [grace.note for grace in cut.graces] == [0, 7]
+    assert dict(cut.marks) == {0: "accent", 7: "accent"}
+    assert cut.ids == tuple(f"n{i}" for i in range(4, 12))
+    assert (cut.tempos.onsets, cut.tempos.tempos) == ((0, 1920), (110.0, 120.0))
+
+
+def test_a_swell_and_a_phrase_are_cut_where_the_excerpt_ends():
+    tune = everything()
+    whole = marking(16, swells=((0, 2), (2, 6), (9, 13), (13, 15)), phrases=((0, 6, 5, 0),))
+    _, cut = excerpt(tune, whole, 1, 2)
+    assert cut.swell_rows.tolist() == [[0, 2], [5, 7]]
+    assert cut.phrase_rows[:, :2].tolist() == [[0, 2]]
+
+
+@pytest.mark.parametrize("asked,ratio", [("2", 2.0), ("3:2", 1.5), ("straight", 1.0)])
+def test_a_ratio_that_is_asked_for_is_played(asked, ratio):
+    assert open_lesson(example(), Request(swing=asked)).ratio == pytest.approx(ratio)
+
+
+def test_auto_leaves_the_ratio_to_the_tempo():
+    usual = open_lesson(example(), Request()).ratio
+    assert open_lesson(example(), Request(swing="auto")).ratio == usual
+    assert 1.5 < usual < 2.0
