@@ -255,18 +255,19 @@ def _choice(why: str, style: Style) -> Choice:
 
 
 def style_named(name: str) -> Style:
-    """The style of this name.
+    """The style of this name, or of a word that an author asks for it with.
 
-    >>> style_named("Ballad").slurs
-    'phrase'
+    >>> style_named("Ballad").slurs, style_named("bossa").name
+    ('phrase', 'even')
     """
     word = name.strip().lower()
-    if word not in STYLE:
+    said = STYLE.get(word) or style_in_words(word)
+    if said is None:
         near = difflib.get_close_matches(word, STYLE, 1)
         guess = f" Did you mean “{near[0]}”?" if near else ""
         known = ", ".join((AUTO, *STYLE))
         raise PhrasingError(f"There is no style “{name}”.{guess} The styles are {known}.")
-    return STYLE[word]
+    return said
 
 
 def style_in_words(text: str) -> Style | None:

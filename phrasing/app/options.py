@@ -66,7 +66,7 @@ REQUEST = options_of(
         "style": (
             "--style",
             "auto, swing, ballad, even or shuffle (auto: as its author's words, meter and "
-            "tempo ask).",
+            "tempo ask); for a band two-feel, bossa, samba or 12/8, too.",
         ),
         "swing": (
             "--swing",

@@ -165,7 +165,8 @@ def print_demonstration(made: Demonstration) -> None:
     if sound:
         say()
         say(sound_line(sound))
-        say("Play plain, then shaped: both are equally loud, so what you hear is the shape.")
+        alike = "in both the melody is" if made.report["ride_ratio"] else "both are"
+        say(f"Play plain, then shaped: {alike} equally loud, so what you hear is the shape.")
         if PAGE_NAME in made.files:
             page = made.folder / PAGE_NAME
             say(f"To switch between them at any note, open {page} in a browser.")

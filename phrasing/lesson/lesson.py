@@ -40,7 +40,7 @@ from phrasing.score.melody import (
     checked_tempo,
 )
 from phrasing.score.transposing import STAY, Move
-from phrasing.style import AUTO, SWING, Choice, Style, changes_sentence, chosen
+from phrasing.style import AUTO, STYLE, SWING, Choice, Style, changes_sentence, chosen
 
 if TYPE_CHECKING:
     from phrasing.marking.table import MarksTable
@@ -318,6 +318,8 @@ def lesson_on(
         request = _made_with(melody, request, table)
     if request.swing is not None or request.style not in (None, AUTO):
         melody, on_paper = melody.in_one_manner(), on_paper.in_one_manner()
+    if request.style and request.style.strip().lower() not in (AUTO, *STYLE):
+        melody = replace(melody, style_words=request.style)
     melody, on_paper = drawn_in(melody, lines), drawn_in(on_paper, lines)
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})

@@ -8,9 +8,9 @@ import pytest
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.feelfile import swing_from_text
-from phrasing.lesson.lesson import Lesson
+from phrasing.lesson.lesson import Lesson, open_piece
 from phrasing.lesson.playalong import band_for, play_along
-from phrasing.lesson.request import BandRequest
+from phrasing.lesson.request import BandRequest, Request
 from phrasing.marking.precedence import mark
 from phrasing.score.instruments import DEFAULT
 from phrasing.score.melody import ChordSymbol
@@ -124,3 +124,20 @@ def test_without_chords_only_the_drums_can_play():
     with pytest.raises(PhrasingError, match="no chord symbols"):
         band_for(piece, BandRequest())
     assert band_for(piece, BandRequest(parts=("drums",))).parts
+
+
+@pytest.mark.parametrize(
+    "style,groove",
+    [
+        (None, "a bossa"),
+        ("even", "a bossa"),
+        ("samba", "like a samba"),
+        ("swing", "swing in four"),
+        ("two-feel", "in two"),
+    ],
+)
+def test_a_style_that_is_asked_for_decides_what_the_band_plays(tmp_path, style, groove):
+    path = tmp_path / "a.chart"
+    path.write_text("tempo: 140\nstyle: bossa\n| Cmaj7 | Dm7 G7 |\n")
+    piece = open_piece(path, Request(style=style))
+    assert band_for(piece, BandRequest()).groove == groove
