@@ -187,3 +187,12 @@ def test_auto_leaves_the_ratio_to_the_tempo():
     usual = open_lesson(example(), Request()).ratio
     assert open_lesson(example(), Request(swing="auto")).ratio == usual
     assert 1.5 < usual < 2.0
+
+
+def test_only_some_bars_of_a_file_are_taken_with_the_marks_of_the_whole():
+    whole = open_lesson(example(), Request())
+    cut = open_lesson(example(), Request(only="2-3"))
+    assert {bar.number for bar in cut.melody.bars} == {2, 3}
+    inside = np.isin(whole.melody.bar_number, (2, 3))
+    assert cut.marking.mark.tolist() == whole.marking.mark[inside].tolist()
+    assert cut.shape.level.tolist() == whole.shape.level[inside].tolist()
