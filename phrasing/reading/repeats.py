@@ -3,7 +3,8 @@
 Conventions (common practice, no source): a repeat without a sign to go back to goes back to
 where the last one ended. After D.C. or D.S. repeats are not taken and the last ending is
 played; Fine and To Coda count from then on, and in the coda repeats are taken again. A sign
-takes effect at the end of the bar it stands in. A pickup comes again only where the bar before
+takes effect at the end of the bar it stands in. A repeat inside another one is played each time
+the outer one comes by. A pickup comes again only where the bar before
 leaves room for it, or a forward repeat sign stands before it.
 """
 
@@ -98,6 +99,31 @@ def played_order(signs: Sequence[BarSigns]) -> list[int]:
     return _Player(signs).play() or list(range(len(signs)))
 
 
+def sections(signs: Sequence[BarSigns]) -> dict[int, int]:
+    """The repeated sections that have both their signs: first bar to last bar (indices)."""
+    ends = {group.last for group in _groups(signs) if group.repeats}
+    inside = {i for group in _groups(signs) for i in range(group.endings[0].first, group.last)}
+    opened: list[int] = []
+    found: dict[int, int] = {}
+    for index, bar in enumerate(signs):
+        opened += [index] if bar.forward else []
+        closes = index in ends or (bar.backward and index not in inside)
+        if closes and opened:
+            found[opened.pop()] = index
+    return found
+
+
+def inner_sections(signs: Sequence[BarSigns]) -> dict[int, int]:
+    """The repeated sections that lie inside another one: first bar to the other's first bar."""
+    whole = sections(signs)
+    found: dict[int, int] = {}
+    for first, last in whole.items():
+        around = [f for f, end in whole.items() if f < first and end > last]
+        if around:
+            found[first] = max(around)
+    return found
+
+
 class _Player:
     """Reads through the bars as a player does, with a finger on where to go back to."""
 
@@ -108,6 +134,8 @@ class _Player:
             for group in _groups(signs)
             for index in range(group.endings[0].first, group.last + 1)
         }
+        self.inner = inner_sections(signs)
+        self.outer: list[tuple[int, int]] = []
         self.start, self.time = 0, 1
         self.jumped = self.take_repeats_again = False
         self.used: set[int] = set()
@@ -121,7 +149,7 @@ class _Player:
         at: int | None = 0
         while at is not None and at < len(self.signs):
             if self.signs[at].forward and at != self.start:
-                self.start, self.time = at, 1
+                self._enter(at)
             skipped_to = self._past_ending(at)
             if skipped_to is not None:
                 at = skipped_to
@@ -131,6 +159,21 @@ class _Player:
                 raise TooLongError
             at = self._next(at)
         return order
+
+    def _enter(self, at: int) -> None:
+        """Begin a repeated section; one inside another remembers the other."""
+        if self.inner.get(at) == self.start:
+            self.outer.append((self.start, self.time))
+        else:
+            self.outer.clear()
+        self.start, self.time = at, 1
+
+    def _end(self, after: int) -> None:
+        """A repeated section is over: back into the one around it, or on to what follows."""
+        if self.start in self.inner and self.outer:
+            self.start, self.time = self.outer.pop()
+        else:
+            self.start, self.time = after, 1
 
     def _past_ending(self, at: int) -> int | None:
         """The bar to go to instead where an ending opens that is not for this time."""
@@ -153,7 +196,7 @@ class _Player:
 
     def _leave(self, group: _Group) -> None:
         if group.repeats:
-            self.start, self.time = group.last + 1, 1
+            self._end(group.last + 1)
 
     def _next(self, at: int) -> int | None:
         """The bar to play after this one; None where the piece is over."""
@@ -172,7 +215,7 @@ class _Player:
             self._leave(group)
             return group.last + 1
         if bar.backward and group is None:
-            self.start, self.time = at + 1, 1
+            self._end(at + 1)
         return at + 1
 
     def _goes_back(self, at: int, group: _Group | None) -> bool:
@@ -189,6 +232,7 @@ class _Player:
     def _jump(self, at: int) -> int:
         """Back to the beginning or the sign, once."""
         self.used.add(at)
+        self.outer.clear()
         self.jumped, self.take_repeats_again = True, self.signs[at].after_jump
         named = self.signs[at].dal_segno
         target = 0 if named is None else _place([s.segno for s in self.signs], named, at)

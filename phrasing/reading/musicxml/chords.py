@@ -93,6 +93,13 @@ def chord_symbols(
     return [AtPlace(bar, at, text) for (bar, at), text in found.items()], nameless
 
 
+def tells_root_alone(harmony: etree._Element) -> bool:
+    """Whether a ``<harmony>`` names a root and says nothing of what stands over it."""
+    kind = harmony.find("kind")
+    silent = kind is not None and (kind.text or "").strip() == "other" and not kind.get("text")
+    return silent and harmony.find("degree") is None and harmony.find("root") is not None
+
+
 def _settle(
     found: dict[tuple[int, Fraction], str],
     bar: int,
@@ -179,7 +186,9 @@ def _with_seventh(
     if suffix.startswith("sus"):
         plain = [value for value in (13, 9, 7) if value in added and not added[value].alter]
         highest = next(iter(plain), 7)
-        return f"{highest}{suffix}", [d for d in degrees if d.value not in (7, 9, highest)]
+        said = {7, highest} | ({9} if highest > 9 or not added.get(9) else set())
+        kept = [d for d in degrees if d.alter or d.value not in said]
+        return f"{highest}{suffix}", [d for d in kept if d.value != 7]
     table = WITH_MAJOR_SEVENTH if added[7].alter > 0 else WITH_SEVENTH
     if suffix not in table:
         return suffix, degrees

@@ -26,7 +26,7 @@ from phrasing.reading.musicxml.bars import (
     in_force,
     played_bars,
 )
-from phrasing.reading.musicxml.chords import chord_symbols
+from phrasing.reading.musicxml.chords import chord_symbols, tells_root_alone
 from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
 from phrasing.reading.musicxml.manner import manners
@@ -34,7 +34,7 @@ from phrasing.reading.musicxml.measures import PartBar, number, part_bars
 from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
 from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
-from phrasing.reading.repeats import BarSigns, TooLongError, played_order
+from phrasing.reading.repeats import BarSigns, TooLongError, inner_sections, played_order
 from phrasing.score.melody import (
     SMF_TEMPO,
     ChordSymbol,
@@ -245,6 +245,16 @@ def _chords(score: Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...
     for bars in (score.bars, *score.parts):
         events, nameless = chord_symbols(bars[:count], score.is_concert)
         if events or nameless:
+            bare = [
+                index
+                for index, bar in enumerate(bars[:count])
+                if any(map(tells_root_alone, bar.element.iterchildren("harmony")))
+            ]
+            score.warn(
+                bare,
+                "has a chord of which only the root is told; it is taken as a major triad.",
+                "have chords of which only the root is told; these are taken as major triads.",
+            )
             score.warn(
                 nameless,
                 "has a chord that no root names (a Roman numeral, say); it is left out.",
@@ -320,6 +330,12 @@ def _warn_of_jumps(score: Score, order: Sequence[int]) -> None:
     leads = [index for index, bar in enumerate(signs) if bar.to_coda is not None]
     if jumps and leads and all(bar.coda is None for bar in signs):
         score.warn(leads[:1], "leads to a coda that is not there; it goes on.")
+    inner = sorted(inner_sections(signs))
+    score.warn(
+        inner,
+        "begins a repeat inside another one; it is played each time the outer one is.",
+        "begin repeats inside others; these are played each time the outer ones are.",
+    )
     pickup = signs[0].pickup and 0 in order[:1]
     if pickup and 0 not in order[1:] and order[1:].count(1) > 1:
         score.warnings.append(

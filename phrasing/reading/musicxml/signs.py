@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from phrasing.reading.musicxml.bars import AtPlace, BarShape
 from phrasing.reading.musicxml.measures import ZERO, PartBar, number, value_length
-from phrasing.reading.repeats import BarSigns
+from phrasing.reading.repeats import BarSigns, sections
 from phrasing.score.melody import SMF_TEMPO
 
 if TYPE_CHECKING:
@@ -51,6 +51,23 @@ def words_of(direction: etree._Element) -> str:
 
 # Tempo and rehearsal marks, in whatever part they stand.
 
+BEAT_NAMES = (
+    (("half", "minim", "h", "𝅗𝅥", "\ueca3"), Fraction(2)),
+    (("eighth", "quaver", "e", "♪", "𝅘𝅥𝅮", "\ueca7"), Fraction(1, 2)),
+    (("whole", "semibreve", "w", "𝅝", "\ueca2"), Fraction(4)),
+    (("quarter", "crotchet", "q", "♩", "𝅘𝅥", "\ueca5"), Fraction(1)),
+)
+"""What stands before "= 140", as a word, a letter or a character, and its quarter notes."""
+TEMPO_IN_WORDS = re.compile(
+    r"(?:(?P<dotted>dotted)[ -]+)?"
+    r"(?:\b(?P<unit>half|minim|eighth|quaver|whole|semibreve|quarter|crotchet|[hewq])"
+    r"(?:[ -]*note)?|(?P<drawn>𝅗𝅥|𝅘𝅥𝅮|𝅘𝅥|𝅝|[♩♪\ueca2\ueca3\ueca5\ueca7])|(?:^|[(\[]))"
+    r"\s*(?P<dot>[.\uecb7])?\s*=\s*(?:c(?:a|irca)?\.?\s*|~\s*)?(?P<count>\d{2,3})(?!\d)",
+    re.IGNORECASE,
+)
+BEATS_A_MINUTE = re.compile(
+    r"\b(\d{2,3})\s*bpm\b|\bM\.?\s?M\.?\s*=?\s*(\d{2,3})\b", re.IGNORECASE
+)
 SLOWEST, FASTEST = 5, 1000
 """Tempos outside are taken for damage and passed over (quarter notes a minute)."""
 
@@ -89,7 +106,24 @@ def _tempo_mark(element: etree._Element) -> tuple[Fraction | None, Fraction] | N
             return Fraction(count[0]) * lengths[0], Fraction(1)
         if len(lengths) == 2 and not count:
             return None, lengths[1] / lengths[0]
-    return None
+    in_words = tempo_in_words(words_of(element))
+    return (in_words, Fraction(1)) if in_words else None
+
+
+def tempo_in_words(text: str) -> Fraction | None:
+    """Quarter notes a minute in words such as "♩ = 140" or "Medium, 120 bpm"; None without any.
+
+    >>> tempo_in_words("♩. = 60"), tempo_in_words("half = c. 80"), tempo_in_words("A = 440")
+    (Fraction(90, 1), Fraction(160, 1), None)
+    """
+    found = TEMPO_IN_WORDS.search(text)
+    if found is None:
+        plain = BEATS_A_MINUTE.search(text)
+        return Fraction(plain[1] or plain[2]) if plain else None
+    unit = (found["unit"] or found["drawn"] or "").lower()
+    length = next((long for names, long in BEAT_NAMES if unit in names), Fraction(1))
+    dotted = found["dot"] or found["dotted"]
+    return Fraction(found["count"]) * length * (Fraction(3, 2) if dotted else 1)
 
 
 def _beat_units(metronome: etree._Element) -> list[Fraction]:
@@ -126,11 +160,25 @@ MOST_TIMES = 32
 """A section is not played more often than this."""
 MOST_ENDING = 99
 
+COUNTS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8}
+_COUNT = rf"\d{{1,2}}|{'|'.join(COUNTS)}"
+TIMES = re.compile(
+    rf"[(\[]?\s*(?:play(?:ed)?\s+|repeat\s+)?(?:(?P<before>{_COUNT})\s*(?:x|×|times?)"
+    rf"|[x×]\s*(?P<after>{_COUNT}))\s*[.!]?\s*[)\]]?",
+    re.IGNORECASE,
+)
+SEGNO_SIGNS, CODA_SIGNS = "𝄋\ue047\ue04a", "𝄌\ue048\ue049⊕"
+"""The signs as characters: Unicode's, and those of music founts by the SMuFL standard."""
+SEGNO_FOUNT, CODA_FOUNT = "%", "Þ"
+"""The same in older music founts, in words that name a fount of their own."""
 DA_CAPO = re.compile(r"\b(d\.\s*c\.?|da\s*capo)(?![a-z])|^dc\b", re.IGNORECASE)
 DAL_SEGNO = re.compile(r"\b(d\.\s*s\.?|dal\s*segno)(?![a-z])|^ds\b", re.IGNORECASE)
 FINE = re.compile(r"\s*fine\.?\s*", re.IGNORECASE)
-CODA = re.compile(r"\s*coda\.?\s*", re.IGNORECASE)
-TO_CODA = re.compile(r"\s*(to|al)\s+(the\s+)?coda\b.*", re.IGNORECASE | re.DOTALL)
+CODA = re.compile(rf"\s*(coda\.?|[{CODA_SIGNS}]|(coda\s*[{CODA_SIGNS}]))\s*", re.IGNORECASE)
+TO_CODA = re.compile(
+    rf"\s*(to|al)\s+(the\s+)?(coda\b|[{CODA_SIGNS}]).*", re.IGNORECASE | re.DOTALL
+)
+SEGNO = re.compile(rf"\s*(segno|sign|[{SEGNO_SIGNS}])\s*", re.IGNORECASE)
 TO = re.compile(r"\s*(to|al)\s*", re.IGNORECASE)
 WITH_REPEATS = re.compile(r"\bwith\s+rep|\bcon\s+rep", re.IGNORECASE)
 
@@ -174,7 +222,41 @@ def bar_signs(parts: Parts, chosen: int, shapes: Sequence[BarShape]) -> list[Bar
             full=shape.is_full,
         )
         signs.append(_with_jumps(of_barlines, jumps, index))
+    return _with_times(signs, parts)
+
+
+def _with_times(signs: list[BarSigns], parts: Parts) -> list[BarSigns]:
+    """The signs with how often a section is played where words say it: "4x", "play 3 times".
+
+    The words count for the smallest section that they stand in.
+    """
+    around = sections(signs)
+    since = 0
+    for index, bar in enumerate(signs):
+        if bar.backward:
+            around.setdefault(max([since, *(f for f in around if f <= index)]), index)
+            since = index + 1
+    for saying in said(parts, "direction"):
+        times = times_in_words(words_of(saying.element))
+        fits = [(end, first) for first, end in around.items() if first <= saying.bar <= end]
+        if times and fits:
+            end = min(fits)[0]
+            signs[end] = replace(signs[end], times=times)
     return signs
+
+
+def times_in_words(text: str) -> int | None:
+    """How often a section is played, in the words over it; None where they say something else.
+
+    >>> times_in_words("4x"), times_in_words("(Play 3 times)"), times_in_words("2nd x only")
+    (4, 3, None)
+    """
+    found = TIMES.fullmatch(text)
+    if found is None:
+        return None
+    said = found["before"] or found["after"]
+    times = COUNTS[said.lower()] if said.lower() in COUNTS else int(said)
+    return times if 2 <= times <= MOST_TIMES else None
 
 
 def _with_jumps(bar: BarSigns, jumps: _Jumps, index: int) -> BarSigns:
@@ -253,7 +335,7 @@ def _jumps(parts: Parts) -> _Jumps:
     directions = list(said(parts, "direction", "sound", "barline"))
     printed = _printed_codas(directions)
     kinds: dict[str, tuple[str, Callable[[etree._Element], bool]]] = {
-        "segno": ("segno", lambda e: e.find(".//segno") is not None),
+        "segno": ("segno", is_segno),
         "da_capo": ("dacapo", lambda e: DA_CAPO.search(words_of(e)) is not None),
         "dal_segno": ("dalsegno", lambda e: DAL_SEGNO.search(words_of(e)) is not None),
         "fine": ("fine", lambda e: FINE.fullmatch(words_of(e)) is not None),
@@ -284,9 +366,33 @@ def _by_sound(directions: Sequence[Said], name: str) -> dict[int, str]:
     return found
 
 
+def is_segno(direction: etree._Element) -> bool:
+    """Whether a direction is the sign to go back to: drawn, as a character or as a word."""
+    if direction.find(".//segno") is not None:
+        return True
+    return SEGNO.fullmatch(words_of(direction)) is not None or _is_in_fount(
+        direction, SEGNO_FOUNT
+    )
+
+
+def is_coda_sign(direction: etree._Element) -> bool:
+    """Whether a direction has the sign of a coda, drawn or as a character."""
+    if direction.find(".//coda") is not None:
+        return True
+    drawn = words_of(direction).strip() in [*CODA_SIGNS]
+    return drawn or _is_in_fount(direction, CODA_FOUNT)
+
+
+def _is_in_fount(direction: etree._Element, sign: str) -> bool:
+    return any(
+        (words.text or "").strip() == sign and bool(words.get("font-family"))
+        for words in direction.iter("words")
+    )
+
+
 def says_where_to_go(direction: etree._Element) -> bool:
     """Whether a direction is a sign or words that send a player elsewhere, or let them stop."""
-    if direction.find(".//segno") is not None or direction.find(".//coda") is not None:
+    if is_segno(direction) or is_coda_sign(direction):
         return True
     text = words_of(direction)
     whole = (FINE, CODA, TO_CODA)
@@ -303,7 +409,7 @@ def _printed_codas(directions: Sequence[Said]) -> tuple[dict[int, str], dict[int
     words: dict[int, str] = {}
     for saying in directions:
         text = words_of(saying.element)
-        sign = saying.element.find(".//coda") is not None
+        sign = is_coda_sign(saying.element)
         if TO_CODA.fullmatch(text) or (sign and TO.fullmatch(text)):
             words[saying.bar] = ""
         elif sign or CODA.fullmatch(text):

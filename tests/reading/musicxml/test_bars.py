@@ -22,6 +22,7 @@ from tests.reading.scores import (
     rows,
     saved,
     score,
+    words,
 )
 
 NO_TEMPO = "The score gives no tempo; 120 quarter notes a minute are taken."
@@ -319,6 +320,30 @@ def test_the_two_eighths_that_are_printed_as_a_triplet(tmp_path):
     for content, ratio in ((triplet, 2.0), (dotted, 3.0)):
         mark = direction(f"<metronome>{content}</metronome>")
         assert read(tmp_path, mark + notes("C5:4")).swing == ratio
+
+
+@pytest.mark.parametrize(
+    ("text", "tempo"),
+    [
+        ("♩ = 140", 140),
+        ("Medium swing ♩=126", 126),
+        ("\ueca5 = 132", 132),
+        ("(= 96)", 96),
+        ("♩. = 60", 90),
+        ("dotted quarter = 60", 90),
+        ("half = c. 80", 160),
+        ("Bright, 200 bpm", 200),
+        ("A = 440", 120),
+        ("bars 12-16", 120),
+    ],
+)
+def test_a_tempo_may_stand_in_words(tmp_path, text, tempo):
+    assert read(tmp_path, words(text) + notes("C5:4")).tempos.tempos == (tempo,)
+
+
+def test_a_sounding_tempo_counts_before_its_words(tmp_path):
+    both = direction("<words>♩ = 140</words>", 'tempo="138"')
+    assert read(tmp_path, both + notes("C5:4")).tempos.tempos == (138,)
 
 
 def test_rehearsal_letters_are_sections_every_time_they_come(tmp_path):

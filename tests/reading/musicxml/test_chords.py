@@ -61,6 +61,9 @@ def test_every_kind_is_written_so_that_it_is_understood(tmp_path, kind):
         ("dominant", [(5, -1, "alter")], "C7(♭5)"),
         ("minor-seventh", [(5, -1, "alter")], "Cm7(♭5)"),
         ("major", [(9, 0, "add")], "C(add9)"),
+        ("suspended-fourth", [(7, 0, "add"), (9, -1, "add")], "C7sus4(♭9)"),
+        ("suspended-fourth", [(7, 0, "add"), (9, 0, "add"), (13, -1, "add")], "C9sus4(♭13)"),
+        ("suspended-fourth", [(7, 0, "add"), (9, -1, "add"), (13, 0, "add")], "C13sus4(♭9)"),
         ("major-sixth", [(9, 0, "add")], "C6/9"),
         ("major", [(3, 0, "subtract")], "C(no3)"),
         ("suspended-fourth", [(7, 0, "add")], "C7sus4"),
@@ -202,3 +205,15 @@ def test_a_chord_that_no_root_names_is_left_out_and_named(tmp_path, nameless):
         "Bar 1 has a chord that no root names (a Roman numeral, say); it is left out."
         in melody.reading.warnings
     )
+
+
+def test_a_chord_of_which_only_the_root_is_told_is_named(tmp_path):
+    melody = read(tmp_path, harmony("A", "other") + notes("C5:4"))
+    assert symbols(melody) == [(0, "A")]
+    assert (
+        "Bar 1 has a chord of which only the root is told; it is taken as a major triad."
+        in melody.reading.warnings
+    )
+    told = read(tmp_path, harmony("A", "other", text="7alt") + notes("C5:4"))
+    assert symbols(told) == [(0, "A7alt")]
+    assert not any("root" in text for text in told.reading.warnings)

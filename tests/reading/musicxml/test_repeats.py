@@ -79,6 +79,14 @@ def order(text: str) -> str:
         ("a b,1(,:|3,) c,2(,) d", "ababacd"),
         ("a b,1(,:|,) c,2(,) d e,:| f", "abacdedef"),
         ("x a,|: b,1(,:|,) c,2(,)", "xabac"),
+        ("a,|: b,|: c,:| d,:| e", "abcbcdabcbcde"),
+        ("a,|: b,|:,:|3 c,:| d", "abbbcabbbcd"),
+        ("a,|: b,|:,:| c,|:,:| d,:| e", "abbccdabbccde"),
+        ("a,|: b,|: c,|:,:| d,:| e,:|", "abccdbccdeabccdbccde"),
+        ("a,|: b,|: c,1(,:|,) d,2(,) e,:| f", "abcbdeabcbdef"),
+        ("a,|: b,|:,:| c,1(,:|,) d,2(,) e", "abbcabbde"),
+        ("a,|: b,|: c,:| d", "abcbcd"),
+        ("a,|: b,|:,:| c,:| d,DC", "abbcabbcdabcd"),
     ],
 )
 def test_repeats_and_endings(printed, played):
@@ -338,3 +346,84 @@ def test_repeats_without_end_are_refused_and_can_be_read_as_written(tmp_path):
     with pytest.raises(PhrasingError, match="more than 10,000 bars; read it as written"):
         read(tmp_path, *bars)
     assert len(read(tmp_path, *bars, as_written=True)) == 700
+
+
+def order_of(tmp_path, *bars: str) -> list[int]:
+    return [bar.number for bar in read(tmp_path, *bars).bars]
+
+
+def test_a_repeat_inside_another_one_is_played_each_time_and_said(tmp_path):
+    melody = read(
+        tmp_path,
+        START + notes("C5:4"),
+        START + notes("D5:4") + END,
+        notes("E5:4") + END,
+    )
+    assert [bar.number for bar in melody.bars] == [1, 2, 2, 3, 1, 2, 2, 3]
+    said = "Bar 2 begins a repeat inside another one; it is played each time the outer one is."
+    assert said in melody.reading.warnings
+
+
+@pytest.mark.parametrize(
+    ("text", "times"),
+    [
+        ("4x", 4),
+        ("(Play 3 times)", 3),
+        ("x3", 3),
+        ("Repeat three times", 3),
+        ("2nd x only", 2),
+        ("4x8 bars", 2),
+    ],
+)
+def test_how_often_may_stand_in_words(tmp_path, text, times):
+    one = START + words(text) + notes("C5:4")
+    assert order_of(tmp_path, one, notes("D5:4") + END, notes("E5:4")) == [1, 2] * times + [3]
+    last = START + notes("C5:4")
+    two = notes("D5:4") + words(text) + END
+    assert order_of(tmp_path, last, two, notes("E5:4")) == [1, 2] * times + [3]
+
+
+def test_words_for_the_times_count_for_the_repeat_they_stand_in(tmp_path):
+    order = order_of(
+        tmp_path,
+        notes("C5:4") + END,
+        START + notes("D5:4") + END,
+        words("3x") + notes("E5:4"),
+        notes("F5:4") + END,
+    )
+    assert order == [1, 1, 2, 2, 3, 4, 3, 4, 3, 4]
+
+
+SMUFL_SEGNO, SMUFL_CODA = "\ue047", "\ue048"
+
+
+@pytest.mark.parametrize(
+    ("segno", "coda"),
+    [("𝄋", "𝄌"), (SMUFL_SEGNO, SMUFL_CODA), ("Segno", "Coda"), ("Sign", "⊕")],
+)
+def test_signs_drawn_as_characters_are_signs(tmp_path, segno, coda):
+    order = order_of(
+        tmp_path,
+        notes("C5:4"),
+        words(segno) + notes("D5:4"),
+        notes("E5:4") + words(f"To {coda}" if len(coda) == 1 else "To Coda"),
+        notes("F5:4") + words(f"D.S. al {coda}"),
+        words(coda) + notes("G5:4"),
+    )
+    assert order == [1, 2, 3, 4, 2, 3, 5]
+
+
+def test_signs_of_older_founts_are_signs_only_in_a_fount_of_their_own(tmp_path):
+    def sign(text):
+        return direction(f'<words font-family="Signs">{text}</words>')
+
+    bars = [
+        notes("C5:4"),
+        sign("%") + notes("D5:4"),
+        sign("Þ") + notes("E5:4"),
+        notes("F5:4") + words("D.S. al Coda"),
+        sign("Þ") + notes("G5:4"),
+    ]
+    assert order_of(tmp_path, *bars) == [1, 2, 3, 4, 2, 3, 5]
+    bars[1] = words("%") + notes("D5:4")
+    assert order_of(tmp_path, *bars) == [1, 2, 3, 4, 1, 2, 3, 5]
