@@ -364,7 +364,10 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as cache:
         os.environ["XDG_CACHE_HOME"] = cache
         LASTED[0] = undisturbed()
-        rows = [row_of(name, tried, asked.tries, asked.seed) for name, tried in chosen.items()]
+        rows = []
+        for name, tried in chosen.items():
+            rows.append(row_of(name, tried, asked.tries, asked.seed))
+            print(*rows[-1], sep=" | ", file=sys.stderr, flush=True)
     print_table(rows)
     return int(any(harm for *_, harm in rows))
 

@@ -28,7 +28,7 @@ def test_swells_are_cut_and_links_left_out_at_the_ends_of_a_part(low, high, swel
     """Of a swell at least two notes must be left; a link needs both of its notes."""
     from dataclasses import replace
 
-    whole = marking(10, {i: "stress" for i in range(10)}, swells=((0, 2), (3, 6), (7, 9)))
+    whole = marking(10, dict.fromkeys(range(10), "stress"), swells=((0, 2), (3, 6), (7, 9)))
     whole = replace(whole, link_rows=np.array([[2, 3], [6, 7]]), growing_rows=whole.swell_rows)
     part = whole.part(low, high)
     assert part.swell_rows.tolist() == swells
