@@ -88,6 +88,7 @@ def main() -> None:
 
     words = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     words.add_argument("bars", nargs="*", type=int, default=[8, 80, 800, 8000])
+    words.add_argument("--only", default="", help="commands with this in their name")
     words.add_argument("--patience", type=float, default=120.0, help="seconds for each run")
     asked = words.parse_args()
     table = Table(title="Processor time and memory by bars")
@@ -99,7 +100,8 @@ def main() -> None:
         os.environ["XDG_CACHE_HOME"] = str(folder / "cache")
         first = COMMANDS["shape, no page"]
         measured(command(first, tune(folder, 8), folder, loud=True), asked.patience)
-        for name, wish in COMMANDS.items():
+        chosen = {n: w for n, w in COMMANDS.items() if asked.only in n}
+        for name, wish in chosen.items():
             cells = [
                 measured(
                     command(wish, tune(folder, bars), folder, loud=name in LOUD), asked.patience
@@ -107,6 +109,7 @@ def main() -> None:
                 for bars in asked.bars
             ]
             table.add_row(name, *cells)
+            print(name, *cells, sep=" | ", file=sys.stderr, flush=True)
     Console(width=100).print(table)
 
 
