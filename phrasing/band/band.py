@@ -159,10 +159,13 @@ def _seated(
     """Who plays, and what each means to play."""
     band = feel.band
     kit = _seat("drums", "Drums", DRUMS, band, band.drums)
+    lower = plan.drums_in(len(plan.form.bars) - 1).drums_lower
     kit = replace(
         kit,
         steady_timing=band.drums.ride_timing,
         kit=BRUSH_KIT if plan.brushes else JAZZ_KIT,
+        gain=kit.gain - lower,
+        place=band.drums_place - lower,
     )
     if "bass" in parts:
         seat = _seat("bass", "Bass", BASS, band, band.bass)

@@ -56,7 +56,8 @@ class Groove:
     rhythms, a length in beats after the colon, without one ``short`` beats (None: the feel's),
     and the guitar may play quarters (``chunks``). ``rest``: the
     share of bars in which they keep silent. ``talks``: how often drums comment, against the
-    feel's ``comping``, and ``comment_on`` what. ``breaks``: time is broken up before the last
+    feel's ``comping``, and ``comment_on`` what; ``drums_lower``: LU by which they lie below
+    their usual place. ``breaks``: time is broken up before the last
     chord.
     """
 
@@ -76,6 +77,7 @@ class Groove:
     brushes: bool = False
     breaks: bool = True
     comment_on: str = "snare"
+    drums_lower: float = 0.0
     chunks: bool = False
 
 
@@ -217,6 +219,7 @@ BALLAD = Groove(
     talks=0.4,
     brushes=True,
     comment_on="tap",
+    drums_lower=4.0,
 )
 
 SHUFFLE = Groove(

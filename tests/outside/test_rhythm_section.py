@@ -49,6 +49,8 @@ STEPS = 2 / 2**15
 FONTS = {font.name: font for font in [*available(), embedded_soundfont()]}
 PLACES = {"Bass": -3.0, "Drums": -4.0, "Piano": -4.0, "Guitar": -5.0}
 """LU against a plain melody at which each part of the band is meant to lie."""
+BRUSHES = 4.0
+"""LU by which brushes lie lower than sticks."""
 STYLES = {name: (text, "piano") for name, text in CHARTS.items()} | {
     "guitar": (
         "tempo: 120\nkey: F\n| F7 | Bb9 | F7 | Cm7 F13 | Bb9 | B°7 | F7 | D7 |",
@@ -185,7 +187,8 @@ def test_the_band_is_balanced_and_nothing_clips(style, font, tmp_path):
     levels = {name: loudness(take) for name, take in takes.items()}
     assert abs(levels["melody"] - levels["band"]) <= 3.0
     for part in backing.parts:
-        place = levels["melody"] + PLACES[part.name]
+        lower = BRUSHES if (part.name, style) == ("Drums", "ballad") else 0.0
+        place = levels["melody"] + PLACES[part.name] - lower
         assert abs(levels[part.name] - place) <= 1.0, part.name
     for take in takes.values():
         assert np.abs(take.wave).max() <= 10 ** (-1 / 20) + STEPS
