@@ -18,7 +18,9 @@ Settings: ``title``, ``tempo`` (quarter notes a minute), ``meter`` (such as 3/4)
 with a colon names a section. Chords share their bar evenly on its beats, the earlier ones
 longer where they do not divide; with slashes every chord and every slash is a beat. ``%`` plays
 the bar before again, an empty bar goes on with its chord, ``|: … :|`` is repeated (``:| x3``:
-played three times), and ``1.`` or ``1,2.`` opens an ending.
+played three times), and ``1.`` or ``1,2.`` opens an ending. ``Segno``, ``Coda``, ``To Coda``,
+``Fine``, ``D.C.``, ``D.S.`` (``al Fine``, ``al Coda``) stand in a bar or behind the last one.
+The bar lines at both ends of a row may be left out.
 """
 
 from __future__ import annotations
@@ -36,7 +38,7 @@ import numpy as np
 from phrasing.errors import PhrasingError
 from phrasing.feelfile import ratio_from_text
 from phrasing.limits import TEXT_BYTES
-from phrasing.limits import TIMES as MOST_TIMES
+from phrasing.reading.chartrow import Cell, cells_of, placed, signs_in
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.reading.source import bytes_of
 from phrasing.score.chords import parse_chord
@@ -157,109 +159,6 @@ READERS: dict[str, Callable[[Settings, str], Settings]] = {
 }
 
 
-# A line of bars in a chord chart: its bar lines, repeats and endings, and where chords stand.
-#
-# Errors are ``ValueError`` with a sentence; the chart's reader adds the file, line and bar.
-
-BAR_LINE = re.compile(r":?\|+:?")
-ENDING = re.compile(r"\s*(\d+(?:\s*[-,]\s*\d+)*)\s*\.(?!\d)")
-TIMES = re.compile(r"\s*[xX×]\s*(\d+)")
-SYMBOL = re.compile(r"(?:\([^()]*\)|\S)+")
-
-
-@dataclass(frozen=True)
-class Cell:
-    """What is written between two bar lines, and the signs on them.
-
-    ``symbols``: chords, slashes and ``%`` as typed. ``times``: how often the section that
-    ends here is played, where the chart says so. ``ending``: the numbers of the ending that
-    opens here.
-    """
-
-    symbols: tuple[str, ...]
-    forward: bool = False
-    backward: bool = False
-    times: int | None = None
-    ending: tuple[int, ...] = ()
-
-
-def cells_of(text: str) -> Iterator[Cell]:
-    """The bars on a line that begins with a bar line."""
-    lines = list(BAR_LINE.finditer(text))
-    for i, line in enumerate(lines):
-        following = lines[i + 1] if i + 1 < len(lines) else None
-        content = text[line.end() : following.start() if following else len(text)]
-        times = TIMES.match(content) if line.group().startswith(":") else None
-        content = content[times.end() :] if times else content
-        nothing_parts_them = not content or (following is None and not content.strip())
-        if nothing_parts_them:
-            continue
-        yield _cell(content, line.group(), following, text)
-
-
-def _cell(content: str, before: str, after: re.Match[str] | None, text: str) -> Cell:
-    ending = ENDING.match(content)
-    symbols = SYMBOL.findall(content[ending.end() :] if ending else content)
-    backward = after is not None and after.group().startswith(":")
-    times = TIMES.match(text, after.end()) if after is not None and backward else None
-    if times and not 2 <= int(times[1]) <= MOST_TIMES:
-        raise ValueError(f"x{times[1]} is no number of times; write x2 to x{MOST_TIMES}.")
-    return Cell(
-        symbols=tuple(symbols),
-        forward=before.endswith(":"),
-        backward=backward,
-        times=int(times[1]) if times else None,
-        ending=_numbers(ending[1]) if ending else (),
-    )
-
-
-def _numbers(text: str) -> tuple[int, ...]:
-    """The numbers of an ending: ``1,2`` or ``1-3``."""
-    numbers: list[int] = []
-    for part in text.split(","):
-        first, _, last = part.partition("-")
-        numbers += range(int(first), min(int(last or first), MOST_TIMES) + 1)
-    if not numbers or not 0 < numbers[0] <= numbers[-1] <= MOST_TIMES:
-        raise ValueError(f"“{text}.” is no ending; write 1. or 1,2. before its chords.")
-    return tuple(numbers)
-
-
-def placed(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
-    """Chord symbols with the tick of the bar at which each begins."""
-    if "%" in symbols:
-        raise ValueError("“%” plays the bar before again and stands alone in its bar.")
-    if "/" in symbols:
-        return _placed_by_slashes(symbols, meter)
-    count = len(symbols)
-    for places in _subdivisions(meter):
-        if count <= places:
-            share, longer = divmod(places, max(count, 1))
-            starts = [i * share + min(i, longer) for i in range(count)]
-            ticks = meter.bar_length // places
-            return [(at * ticks, name) for at, name in zip(starts, symbols, strict=True)]
-    raise ValueError(f"a bar of {meter} has no room for {count} chords.")
-
-
-def _subdivisions(meter: Meter) -> list[int]:
-    """Places for chords in a bar: its beats, or failing that its eighths."""
-    beats = meter.bar_length // meter.pulse
-    eighths = meter.beats if meter.has_no_off_beats else 2 * beats
-    return [max(beats, 1), max(eighths, 1)]
-
-
-def _placed_by_slashes(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
-    places = len(symbols)
-    allowed = {len(meter.beat_starts), meter.beats}
-    if places not in allowed:
-        raise ValueError(
-            f"it has {places} chords and slashes, and a bar of {meter} has "
-            f"{' or '.join(map(str, sorted(allowed)))} beats; write one for each beat."
-        )
-    by_unit = range(0, meter.bar_length, meter.bar_length // places)
-    starts = meter.beat_starts if places == len(meter.beat_starts) else by_unit
-    return [(at, name) for at, name in zip(starts, symbols, strict=True) if name != "/"]
-
-
 NAMED = re.compile(r"([^|:]+):\s*(.*)")
 
 
@@ -324,13 +223,16 @@ def _read_line(reader: _Reader, text: str) -> None:
     if not text or text.startswith("#"):
         return
     named = NAMED.fullmatch(text)
+    signs, left = signs_in(text)
     if named is not None and is_setting(named[1]):
         _set(reader, named[1], named[2])
-    elif named is not None and (not named[2] or named[2].startswith("|")):
+    elif named is not None and (not named[2] or "|" in named[2]):
         reader.section, reader.ending = named[1].strip(), ()
         _read_bars(reader, named[2])
-    elif text.startswith("|"):
+    elif "|" in text:
         _read_bars(reader, text)
+    elif signs and not left.strip() and reader.bars:
+        _sign_last(reader, signs)
     elif named is not None:
         _set(reader, named[1], named[2])
     else:
@@ -348,13 +250,30 @@ def _set(reader: _Reader, name: str, value: str) -> None:
 
 
 def _read_bars(reader: _Reader, text: str) -> None:
+    closed = text if text.startswith("|") or not text else f"|{text}"
     try:
-        for cell in cells_of(text):
+        for cell in cells_of(closed):
+            if not cell.is_bar and reader.bars:
+                _sign_last(reader, cell.signs)
+                continue
             reader.bars.append(_written(reader, cell))
             reader.section = None
     except (ValueError, PhrasingError) as error:
         sentence = str(error)
         raise reader.fails(sentence[0].lower() + sentence[1:], in_bar=True) from error
+
+
+def _sign_last(reader: _Reader, signs: frozenset[str]) -> None:
+    """Put signs that stand behind a row into its last bar."""
+    last = reader.bars[-1]
+    reader.bars[-1] = replace(last, signs=_signed(last.signs, signs))
+
+
+def _signed(bar: BarSigns, signs: frozenset[str]) -> BarSigns:
+    """A bar with signs that send a player elsewhere, none of which has a name in a chart."""
+    flags = {name: True for name in ("da_capo", "fine") if name in signs}
+    places = {name: "" for name in ("segno", "coda", "dal_segno", "to_coda") if name in signs}
+    return replace(bar, **flags, **places)  # type: ignore[arg-type]
 
 
 def _written(reader: _Reader, cell: Cell) -> _Written:
@@ -369,6 +288,8 @@ def _written(reader: _Reader, cell: Cell) -> _Written:
         opens_ending=bool(cell.ending),
         full=True,
     )
+    begins_coda = (reader.section or "").casefold() == "coda"
+    signs = _signed(signs, cell.signs | (frozenset({"coda"}) if begins_coda else frozenset()))
     if cell.backward:
         reader.ending = ()
     return _Written(signs, reader.settings, _chords(reader, cell), reader.section)
@@ -472,4 +393,16 @@ def _reading(reader: _Reader, played: int) -> Reading:
             warnings.append(
                 f"The repeat that begins in bar {index} has no end (:|); it is played once."
             )
+    warnings += _of_jumps([bar.signs for bar in reader.bars])
     return Reading(format=format, warnings=tuple(warnings))
+
+
+def _of_jumps(signs: list[BarSigns]) -> Iterator[str]:
+    """What is said where a chart sends the player to a place that is not there."""
+    if any(bar.dal_segno is not None for bar in signs) and all(b.segno is None for b in signs):
+        yield "The chart says D.S., but has no Segno; it goes back to the beginning."
+    if any(bar.to_coda is not None for bar in signs) and all(b.coda is None for b in signs):
+        yield "The chart leads to a coda that is not there; it goes on."
+    jumps = any(bar.jumps for bar in signs)
+    if jumps and not any(bar.fine or bar.coda is not None for bar in signs):
+        yield "The chart goes back without Fine or Coda; it is played to the end."

@@ -187,7 +187,7 @@ def test_a_missing_tempo_is_mentioned(chart):
         ("swing: 120:2,200:1.5\n| C |", "line 1: swing .* a piece has one ratio"),
         ("|: C :| x1", "line 1, bar 1: x1 is no number of times"),
         ("| 0. C |", "line 1, bar 1: “0.” is no ending"),
-        ("| C |\nC | D", "line 2: “C | D” is neither bars"),
+        ("| C |\nC D", "line 2: “C D” is neither bars"),
         ("hello", "line 1: “hello” is neither bars"),
         ("| C |\nCoda:\n", "line 2: the section “Coda” has no bars"),
         ("title: X", "has no bars"),
@@ -257,3 +257,52 @@ def test_style_and_swing_change_between_lines_and_the_later_one_counts(chart):
 def test_a_repeat_brings_back_the_style_of_its_bars(chart):
     song = chart("|: C |\nstyle: bossa\n| F :|")
     assert [m.words for m in song.all_manners] == ["", "bossa", "", "bossa"]
+
+
+def order(song: Melody) -> list[int]:
+    return [bar.number for bar in song.bars]
+
+
+@pytest.mark.parametrize(
+    ("text", "played"),
+    [
+        ("| C | F Fine | G | D.C. al Fine", [1, 2, 3, 1, 2]),
+        ("| C | F Fine | G D.C. al Fine |", [1, 2, 3, 1, 2]),
+        ("| C | Segno F | G To Coda | A7 | D.S. al Coda\nCoda:\n| C6 |", [1, 2, 3, 4, 2, 3, 5]),
+        ("| C | 𝄋 F | G to 𝄌 | A7 D.S. al 𝄌 |\n| 𝄌 C6 |", [1, 2, 3, 4, 2, 3, 5]),
+        ("|: C :|\n| F |\nDC al Fine", [1, 1, 2, 1, 2]),
+        ("|: C |: D :| E :|", [1, 2, 2, 3, 1, 2, 2, 3]),
+    ],
+)
+def test_jumps_are_played(chart, text, played):
+    assert order(chart(text)) == played
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("| C | F D.S. |", "has no Segno; it goes back to the beginning"),
+        ("| C To Coda | F D.C. |", "leads to a coda that is not there; it goes on"),
+        ("| C | F D.C. |", "goes back without Fine or Coda; it is played to the end"),
+    ],
+)
+def test_jumps_to_nowhere_are_said(chart, text, said):
+    assert any(said in text for text in chart(text).reading.warnings)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Dm7 | G7 | Cmaj7", "| Dm7 | G7 | Cmaj7", "Dm7 | G7 | Cmaj7 |", "A: Dm7 | G7 | Cmaj7"],
+)
+def test_outer_bar_lines_may_be_left_out(chart, text):
+    song = chart(text)
+    assert [(c.onset // 3840, c.text) for c in song.chords] == [
+        (0, "Dm7"),
+        (1, "G7"),
+        (2, "Cmaj7"),
+    ]
+    assert len(song.bars) == 3
+
+
+def test_repeats_in_a_row_without_outer_bar_lines(chart):
+    assert order(chart("C | 1. F :| 2. G | C")) == [1, 2, 1, 3, 4]
