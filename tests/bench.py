@@ -21,6 +21,10 @@ from rich.console import Console
 from rich.table import Table
 
 from phrasing.app.folders import example
+from phrasing.desk.player import Player
+from phrasing.desk.told import drawn, told, touched
+from phrasing.desk.work import Work, changed
+from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Performance, perform
 from phrasing.reading import read
@@ -200,10 +204,44 @@ def _imported(name: str) -> float:
     return min(float(run.stdout) for run in runs)
 
 
+def desk_rows() -> list[Row]:
+    """What happens on the desk between a click and its sound, on a melody of some 36 bars.
+
+    The baseline is the whole pair, played and measured anew by the player's process.
+    """
+    melody = repeated(read(example()), 3)
+    work = Work(Path("tune.mid"), melody, Request())
+    player = Player(embedded_soundfont().path)
+    pair = {version.name: version.performance for version in work.versions}
+    whole = best(lambda: player.whole(pair))
+    marks = iter(range(10**6))
+
+    def after() -> Work:
+        note = 12 + next(marks) % 4
+        return changed(work, {f"mark:{note}": "ghost"})
+
+    now = after()
+    start, end = touched(work, now) or (0.0, 1.0)
+    shaped = now.versions[1].performance
+    stages = {
+        "the change: marked, shaped, told": lambda: told(after()),
+        "its stretch, played in another process": lambda: player.stretch(
+            shaped, start, end + 0.6, 0.0
+        ),
+        "the notes engraved again, in one layout": lambda: drawn(after(), "broad"),
+    }
+    rows = [("desk: both versions played, measured, sent", f"{whole * 1000:.0f} ms", "1.00")]
+    for name, stage in stages.items():
+        took = best(stage)
+        rows.append((f"desk: {name}", f"{took * 1000:.0f} ms", f"{took / whole:.2f}"))
+    player.close()
+    return rows
+
+
 def main() -> None:
     """Print the table."""
     table = Table("what", "measured", "ratio")
-    for rows in (sound_rows(), marking_rows(), import_rows()):
+    for rows in (sound_rows(), marking_rows(), import_rows(), desk_rows()):
         for row in rows:
             table.add_row(*row)
         table.add_section()

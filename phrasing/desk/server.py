@@ -93,7 +93,7 @@ def desk_app(desk: Desk) -> Starlette:
         Route("/static/{name}", _static),
         Route("/melodies", partial(_melodies, desk=desk)),
         Route("/melody/{name}", partial(_answer, desk=desk, work=_told)),
-        Route("/score/{name}", partial(_answer, desk=desk, work=_drawn)),
+        Route("/score/{name}", partial(_answer, desk=desk, work=drawn)),
         Route("/sound/{name}", partial(_sound, desk=desk)),
         Route("/stretch/{name}", partial(_stretch, desk=desk)),
         Route("/heard/{name}/{step:int}", partial(_heard, desk=desk)),
@@ -128,24 +128,21 @@ async def _melodies(asked: Asked, desk: Desk) -> Response:
     return JSONResponse({"folder": desk.folder.path.name, "names": names, "first": desk.first})
 
 
-async def _answer(asked: Asked, desk: Desk, work: Callable[[Work], Any]) -> Response:
+async def _answer(asked: Asked, desk: Desk, work: Callable[..., Any]) -> Response:
     """What ``work`` makes of the melody, with the edition that it is of."""
 
     def made() -> dict[str, Any]:
         melody = desk.folder.open(asked.path_params["name"])
         with melody.lock:
             now, edition = melody.work, melody.edition
-        return {"edition": edition, "melody": work(now)}
+        only = asked.query_params.get("layout")
+        return {"edition": edition, "melody": work(now, only)}
 
     return JSONResponse(await run_in_threadpool(made))
 
 
-def _told(work: Work) -> Any:
+def _told(work: Work, only: str | None) -> Any:
     return told(work)
-
-
-def _drawn(work: Work) -> Any:
-    return drawn(work)
 
 
 async def _sound(asked: Asked, desk: Desk) -> Response:

@@ -13,12 +13,13 @@ import numpy as np
 from phrasing.desk.changes import ASK, FEEL, RULE, lines_of, marks_of
 from phrasing.desk.keeping import places_of
 from phrasing.desk.work import Work
+from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import HEARD
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.page.facts import facts, rule_uses, shown
-from phrasing.page.score import draw_score
+from phrasing.page.score import LAYOUTS, draw_score
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.melody import FASTEST, SLOWEST
@@ -147,11 +148,18 @@ def _typed(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def drawn(work: Work) -> str:
-    """The score as HTML: all systems in each layout, with a layer for each version."""
+def drawn(work: Work, only: str | None = None) -> str:
+    """The score as HTML: all systems in each layout, with a layer for each version.
+
+    ``only``: one of the layouts alone, which is sooner there; ``PhrasingError`` for another.
+    """
+    if only is not None and only not in LAYOUTS:
+        raise PhrasingError("There is no such layout; the page is out of date.")
     lesson = work.lesson
     with ONE_AT_A_TIME:
-        score = draw_score(lesson, work.as_read, work.versions, shown=shown(work.versions))
+        score = draw_score(
+            lesson, work.as_read, work.versions, shown=shown(work.versions), only=only
+        )
     glyphs = "".join(score.glyphs.values())
     layouts = "".join(
         f'<div class="layout {name}">{"".join(systems)}</div>'

@@ -201,11 +201,13 @@ def draw_score(
     *,
     shown: int = 0,
     tempo: bool = True,
+    only: str | None = None,
 ) -> DrawnScore:
     """The score with a layer for the marks and the blocks of each version.
 
     ``read``: the melody as its player reads it, after which the notes are named; ``shown``:
-    the version that is seen before a script changes it. ``tempo``: with the metronome mark.
+    the version that is seen before a script changes it. ``tempo``: with the metronome mark;
+    ``only``: one of the layouts alone.
 
     >>> from phrasing.lesson.versions import shaped_version
     >>> tune = lesson("C5:2 D5:2")
@@ -223,7 +225,8 @@ def draw_score(
     pieces = _pieces(lesson)
     layouts: dict[str, list[str]] = {}
     glyphs: dict[str, str] = {}
-    for name, (width, bars) in LAYOUTS.items():
+    wanted = {only: LAYOUTS[only]} if only else LAYOUTS
+    for name, (width, bars) in wanted.items():
         engravings = engrave_alike(inks, width=width, bars_per_system=bars, stressed=stressed)
         for engraving in engravings:
             defs = engraving.root.find(f"{{{SVG}}}defs")

@@ -11,7 +11,7 @@ import { Making } from "./making.js";
 import { Opening } from "./opening.js";
 import { Rules } from "./rules.js";
 import { DeskControls, DeskScore } from "./renewing.js";
-import { grow, inkOf, lay, markOwn } from "./ink.js";
+import { grow, inkOf, lay, markOwn, pencilIn, seenLayout } from "./ink.js";
 import { Sentence } from "./sentence.js";
 import { Settings } from "./settings.js";
 import { Steps } from "./steps.js";
@@ -129,6 +129,7 @@ class Desk {
 
   async change(wish) {
     const began = performance.now();
+    pencilIn(wish.set ?? {});
     const { edition, touched, melody } = await write(`/change/${encodeURIComponent(this.name)}`, wish);
     this.edition = edition;
     const same = melody.facts.versions.length === this.facts.versions.length;
@@ -194,6 +195,7 @@ class Desk {
 
   async measure() {
     if (this.transport.playing) return this.measureLater();
+    await this.draw("");
     const { edition, sound } = this;
     const others = sound.tapes.map((tape, number) => (tape ? number : -1)).filter((n) => n > 0);
     for (const number of others) {
@@ -240,8 +242,8 @@ class Desk {
     showBars(told.facts.bars);
   }
 
-  async draw() {
-    const { edition, melody } = await inkOf(this.name);
+  async draw(layout = seenLayout()) {
+    const { edition, melody } = await inkOf(this.name, layout);
     if (edition < this.edition) return;
     lay(melody);
     this.score.renew();

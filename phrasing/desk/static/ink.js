@@ -3,7 +3,35 @@
 import { byId } from "./elements.js";
 import { read } from "./talking.js";
 
-export const inkOf = (name) => read(`/score/${encodeURIComponent(name)}`);
+export const inkOf = (name, layout = "") =>
+  read(`/score/${encodeURIComponent(name)}${layout && `?layout=${layout}`}`);
+
+// The layout that fits this window, which is engraved before the others.
+export function seenLayout() {
+  const seen = [...byId("paper").querySelectorAll(".layout")].find((each) =>
+    each.getClientRects().length > 0);
+  return seen ? [...seen.classList].find((name) => name !== "layout") : "";
+}
+
+// New marks are seen at once, in pencil over their notes; they are engraved when they were heard.
+export function pencilIn(sets) {
+  for (const [key, value] of Object.entries(sets)) {
+    if (!key.startsWith("mark:") || !value) continue;
+    pencil(Number(key.slice(5)), value === "none" ? "no mark" : value);
+  }
+}
+
+function pencil(note, word) {
+  for (const spot of byId("paper").querySelectorAll(`.spot[data-note="${note}"]`)) {
+    const number = (name) => Number(spot.getAttribute(name));
+    const text = document.createElementNS("http://www.w3.org/2000/svg", "text");
+    text.setAttribute("class", "pencil");
+    text.setAttribute("x", number("x") + number("width") / 2);
+    text.setAttribute("y", number("y"));
+    text.textContent = word;
+    spot.after(text);
+  }
+}
 
 export function lay(ink) {
   byId("paper").innerHTML = ink;
