@@ -60,7 +60,7 @@ def chord_of(symbol: ChordSymbol, melody: Melody) -> Chord:
         raise PhrasingError(f"Bar {bar}: {sentence[0].lower()}{sentence[1:]}") from error
 
 
-def merged(spans: list[ChordSpan]) -> Iterator[ChordSpan]:
+def merged(spans: Sequence[ChordSpan]) -> Iterator[ChordSpan]:
     """Neighbours with the same chord joined."""
     held: ChordSpan | None = None
     for span in spans:

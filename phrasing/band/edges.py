@@ -73,7 +73,7 @@ def _bars(start: int, models: Sequence[Bar], length: int | None = None) -> Itera
 
 
 def final_at(
-    kind: Ending, bars: list[Bar], spans: list[ChordSpan], start: int, melody: Melody
+    kind: Ending, bars: Sequence[Bar], spans: Sequence[ChordSpan], start: int, melody: Melody
 ) -> tuple[int, Edge]:
     """Where the last chord is struck, and what is put in before it.
 

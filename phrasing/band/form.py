@@ -127,43 +127,57 @@ def form_of(
     bars = [*lead, *opening.bars, *_played(body, starts, melody.pickup)]
     spans = [*opening.spans, *spans_of(melody, starts, length)]
     tempos = _tempos(melody, starts, length, counted=count_in > 0 or intro != "none")
-    solos = list(_solos(bars, starts, length, trade))
-    final = None
-    if ending != "none":
-        final, tagged = final_at(ending, bars, spans, starts[-1], melody)
-        chord = spans[-1].chord if final < spans[-1].end else home_of(spans, melody)
-        bars, spans = _put_in(bars, spans, tagged)
-        stop = tagged.bars[0].onset if tagged.bars else final
-        solos = [(first, min(last, stop)) for first, last in solos if first < stop]
-        if ending == "ritard":
-            tempos = slowed(tempos, bars, final, slowest)
-        ring = SILENCE if ending == "stop" else ring
-        bars, spans = ended(bars, spans, final, chord, tempos, ring)
     key = melody.keys[0].fifths if melody.keys else None
-    return Form(
+    form = Form(
         bars=tuple(bars),
-        spans=tuple(merged(spans)),
+        spans=tuple(spans),
         choruses=starts,
         count_in=start,
         counted=count_in > 0,
-        final=final,
+        final=None,
         end=bars[-1].onset + bars[-1].length,
         pickup=melody.pickup,
         tempos=tempos,
         sections=tuple(_sections(melody, starts)),
         fifths=key,
         manners=tuple(_manners(melody, starts)),
-        short=ending == "stop",
-        solos=tuple(solos),
+        solos=tuple(_solos(bars, starts, length, trade)),
+    )
+    if ending != "none":
+        form = _with_ending(form, melody, ending, ring, slowest)
+    return replace(form, spans=tuple(merged(form.spans)))
+
+
+def _with_ending(
+    form: Form, melody: Melody, ending: Ending, ring: float, slowest: float
+) -> Form:
+    """The form with its last chord, what comes before it, and time for it to ring."""
+    final, tagged = final_at(ending, form.bars, form.spans, form.choruses[-1], melody)
+    home = home_of(form.spans, melody)
+    chord = form.spans[-1].chord if final < form.spans[-1].end else home
+    bars, spans = _put_in(form.bars, form.spans, tagged)
+    stop = tagged.bars[0].onset if tagged.bars else final
+    tempos = slowed(form.tempos, bars, final, slowest) if ending == "ritard" else form.tempos
+    short = ending == "stop"
+    bars, spans = ended(bars, spans, final, chord, tempos, SILENCE if short else ring)
+    return replace(
+        form,
+        bars=tuple(bars),
+        spans=tuple(spans),
+        final=final,
+        end=bars[-1].onset + bars[-1].length,
+        tempos=tempos,
+        short=short,
+        solos=tuple((a, min(b, stop)) for a, b in form.solos if a < stop),
     )
 
 
 def _put_in(
-    bars: list[Bar], spans: list[ChordSpan], tagged: Edge
+    bars: Sequence[Bar], spans: Sequence[ChordSpan], tagged: Edge
 ) -> tuple[list[Bar], list[ChordSpan]]:
     """The bars and chords with a tag in place of what stood there."""
     if not tagged.bars:
-        return bars, spans
+        return list(bars), list(spans)
     start = tagged.bars[0].onset
     kept = [replace(s, end=min(s.end, start)) for s in spans if s.onset < start]
     return [*(b for b in bars if b.onset < start), *tagged.bars], [*kept, *tagged.spans]

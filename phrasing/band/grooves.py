@@ -15,6 +15,17 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
+from phrasing.band.figures import (
+    BACK_BEATS,
+    CHORDS,
+    EIGHTHS,
+    EVEN_FILLS,
+    RIDE,
+    SWING_COMMENTS,
+    SWING_FILLS,
+    TAPS,
+    all_of,
+)
 from phrasing.band.notation import Rhythm
 from phrasing.score.melody import Melody
 from phrasing.style import Style, by_section
@@ -81,68 +92,6 @@ class Groove:
     chunks: bool = False
 
 
-def _all(text: str) -> dict[int, tuple[str, ...]]:
-    """One rhythm of four beats, which shorter groups are cut from."""
-    return {4: (text,)}
-
-
-RIDE: Rhythm = {
-    1: ("1",),
-    2: ("5: 1 2 2& | 1: 1 2",),
-    3: ("6: 1 2 2& 3 | 2: 1 2 2& 3 3& | 1.5: 1 2 3 | 1: 1 2 3 3&",),
-    4: (
-        "8: 1 2 2& 3 4 4& | 1.4: 1 2 3 4 4& | 1.4: 1 2 2& 3 4 | 0.8: 1 2 2& 3 3& 4 4& "
-        "| 0.5: 1 1& 2 3 3& 4 | 0.6: 1 2 3 4",
-    ),
-}
-TAPS: Rhythm = {
-    1: ("1",),
-    2: ("4: 1 2& | 1",),
-    3: ("4: 1 2& 3 | 2: 1 3 | 1 2& 3 3&",),
-    4: ("8: 1 2& 3 4& | 2: 1 3 4& | 2: 1 2& 3 | 1 1& 3 4& | 1 2& 3 3& 4&",),
-}
-"""The ride's figures, but for the beats that are slapped."""
-BACK_BEATS: Rhythm = {1: ("-",), 2: ("2",), 3: ("2",), 4: ("2 4",)}
-SWING_COMMENTS: Rhythm = {
-    1: ("-",),
-    2: ("2: 2& | 2: 1& | 1: 2l",),
-    3: ("3: 2& | 2: 3& | 2: 1& 3 | 3 | 2& 3& | 2t 2l",),
-    4: (
-        "3: 2& | 3: 4& | 2: 1& | 2: 3& | 2: 2& 4& | 1.5: 2& 4 | 3& 4& | 4 | 1& 3 | 2t 2l "
-        "| 3l 4l | 4t 4l",
-    ),
-}
-SWING_FILLS = (
-    "1:snare 1t:snare 2:high 2&:low",
-    "1&:snare 2:snare 2&:snare",
-    "1:snare 1&:snare 2:kick 2&:snare",
-    "1:snare 1l:high 2:low 2l:kick",
-    "1&:snare 2&:kick",
-    "2:snare 2t:snare 2l:snare",
-    "1&:high 2:high 2&:low",
-    "1t:snare 1l:snare 2t:low 2l:kick",
-)
-EVEN_FILLS = (
-    "1:snare 1&:snare 2:high 2&:low",
-    "1&:snare 2:snare 2&:kick",
-    "2:high 2e:high 2&:low 2a:low",
-    "1&:stick 2:stick 2&:snare",
-    "1:high 1&:low 2&:kick",
-)
-CHORDS: Rhythm = {
-    1: ("1 | - | 0.7: 1&",),
-    2: ("2: 1 | 2: 1& | 1.5: 2 | 1.5: 2&:0.9 | 1 2& | 1:1.8 | 0.7: -",),
-    3: (
-        "3: 1 2& | 2: 2 3 | 2: 2&:1.0 | 2: 1:2.6 | 1.5: 2 | 1.5: 3&:1.0 | 1.5: 1& 3 "
-        "| 2& 3&:0.9 | 1:1.4 2& | -",
-    ),
-    4: (
-        "4: 1 2& | 2: 1:1.4 2& | 3: 2& | 2.5: 2& 4 | 2: 1& 3 | 2: 2 4 | 3.5: 4&:1.2 "
-        "| 2.5: 1 4&:1.0 | 2.5: 2& 4&:1.0 | 1.5: 1& 2& | 1.5: 1:2.6 | 1.5: 1&:1.8 3& "
-        "| 1.5: 1 3& | 1.5: 3& | 2 3& | 1&:1.0 4 | 1.2: 1& 3 4& | 1.2: -",
-    ),
-}
-
 SWING = Groove(
     name="swing",
     title="swing in four",
@@ -150,7 +99,7 @@ SWING = Groove(
     layers=(
         Layer("ride", "ride", RIDE, steady=True, shaded=True, thins=True),
         Layer("pedal", "hat", BACK_BEATS),
-        Layer("kick", "feather", _all("1 2 3 4")),
+        Layer("kick", "feather", all_of("1 2 3 4")),
     ),
     comments=SWING_COMMENTS,
     fills=SWING_FILLS,
@@ -166,7 +115,7 @@ TWO_FEEL = replace(
     layers=(
         Layer("hats", "hat", RIDE, steady=True, shaded=True, thins=True),
         Layer("pedal", "hat", BACK_BEATS),
-        Layer("kick", "feather", _all("1 3")),
+        Layer("kick", "feather", all_of("1 3")),
     ),
     chords={
         **CHORDS,
@@ -198,11 +147,11 @@ BALLAD = Groove(
     title="a ballad with brushes",
     style="ballad",
     layers=(
-        Layer("swirl", "swirl", _all("1 2< 3 4<"), held=True),
+        Layer("swirl", "swirl", all_of("1 2< 3 4<"), held=True),
         Layer("tap", "tap", TAPS, steady=True, shaded=True),
         Layer("slap", "slap", BACK_BEATS, steady=True),
         Layer("pedal", "hat", BACK_BEATS),
-        Layer("kick", "feather", _all("1 3")),
+        Layer("kick", "feather", all_of("1 3")),
     ),
     comments=SWING_COMMENTS,
     fills=("1&:tap 2:tap 2&:tap", "2:tap 2t:tap 2l:tap", "1:tap 1l:tap 2l:kick", "2&:kick"),
@@ -244,12 +193,12 @@ SHUFFLE = Groove(
         Layer(
             "snare",
             "snare",
-            _all("3: 1& 3& | 2: 1& 2& 3& 4& | 1& 2& 3& | 3& 4&"),
+            all_of("3: 1& 3& | 2: 1& 2& 3& 4& | 1& 2& 3& | 3& 4&"),
             louder=-5.0,
             above=0.01,
         ),
         Layer("pedal", "hat", BACK_BEATS),
-        Layer("kick", "kick", _all("4: 1 3 | 2: 1 3 3&< | 1 2&< 3"), louder=-1.0),
+        Layer("kick", "kick", all_of("4: 1 3 | 2: 1 3 3&< | 1 2&< 3"), louder=-1.0),
     ),
     comments={4: ("3: 4& | 2: 2& | 4l | 4t 4l | 2& 4&",)},
     fills=SWING_FILLS,
@@ -299,7 +248,7 @@ TWELVE = Groove(
         ),
         Layer("snare", "snare", BACK_BEATS, louder=5.0),
         Layer("pedal", "hat", BACK_BEATS, above=0.51),
-        Layer("kick", "kick", _all("3: 1 3 | 2: 1 2l< 3 | 1 3 4l<")),
+        Layer("kick", "kick", all_of("3: 1 3 | 2: 1 2l< 3 | 1 3 4l<")),
     ),
     comments={4: ("2: 4l | 4t 4l | 2l | 3t 3l",)},
     fills=SWING_FILLS,
@@ -345,8 +294,8 @@ EVEN = Groove(
             thins=True,
         ),
         Layer("pedal", "hat", BACK_BEATS),
-        Layer("stick", "stick", _all("3: 4 | 2: 2& 4 | 3& | 2 4 | -")),
-        Layer("kick", "kick", _all("3: 1 3&< | 2: 1 2&< | 2: 1 2&< 4&< | 1 3"), louder=-3.0),
+        Layer("stick", "stick", all_of("3: 4 | 2: 2& 4 | 3& | 2 4 | -")),
+        Layer("kick", "kick", all_of("3: 1 3&< | 2: 1 2&< | 2: 1 2&< 4&< | 1 3"), louder=-3.0),
     ),
     comments={4: ("2: 2& | 2: 4& | 1& 3 | 2& 3& | 3& 4& | 4 4&",)},
     fills=EVEN_FILLS,
@@ -373,12 +322,6 @@ EVEN = Groove(
     comment_on="stick",
 )
 
-EIGHTHS: Rhythm = {
-    1: ("1 1&",),
-    2: ("1> 1&< 2 2&<",),
-    3: ("1> 1&< 2 2&< 3 3&<",),
-    4: ("1> 1&< 2 2&< 3> 3&< 4 4&<",),
-}
 BOSSA = replace(
     EVEN,
     name="bossa",
@@ -418,7 +361,7 @@ SAMBA = replace(
         Layer("ride", "ride", EIGHTHS, louder=-3.0, steady=True, thins=True),
         Layer("pedal", "hat", BACK_BEATS),
         Layer("snare", "snare", {4: ("1 2 3 3& 4&>", "1& 2& 3& 4>")}, louder=-1.0),
-        Layer("kick", "kick", _all("1 2&< 3> 4&<"), louder=-2.0),
+        Layer("kick", "kick", all_of("1 2&< 3> 4&<"), louder=-2.0),
         Layer("low", "kick", {3: ("3",), 4: ("2: 3> | 3> 4&<",)}, louder=1.0),
     ),
     bass={
