@@ -20,6 +20,7 @@ from phrasing.feel import (
     Line,
     MarkSound,
     Swing,
+    Wander,
 )
 from phrasing.feelfile import load_feel
 from phrasing.marking.precedence import mark
@@ -131,7 +132,7 @@ def test_every_number_has_its_limits():
     places = {place for place, _ in entries()}
     numbers = [
         each
-        for kind in (Feel, Swing, LayBack, Line, Fall, Life, Bass, Drums, Comping, Band)
+        for kind in (Feel, Swing, LayBack, Wander, Line, Fall, Life, Bass, Drums, Comping, Band)
         for each in dataclasses.fields(kind)
         if each.type in ("float", "int") or each.type.startswith("tuple")
     ]

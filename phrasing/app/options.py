@@ -86,7 +86,11 @@ REQUEST = options_of(
             "Leave a rule out, to hear what it does (may be repeated).",
         ),
         "only": ("--only", "Some bars, such as 1-4."),
-        "feel": ("--feel", "A TOML file with levels, gates and swing of your own."),
+        "feel": (
+            "--feel",
+            "A TOML file with levels, gates and swing of your own; or “played”: time that"
+            " wanders a little, as a player's does.",
+        ),
         "track": ("--track", "The track or part, by number or name (the melody's)."),
         "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),
         "meter": ("--meter", "Such as 3/4, in place of a MIDI file's."),

@@ -13,6 +13,7 @@ import numpy as np
 
 from phrasing.band.form import Form
 from phrasing.feel import Feel
+from phrasing.performing.clock import wandering
 from phrasing.performing.dynamics import velocities
 from phrasing.performing.performance import Part, freed
 from phrasing.performing.swing import SwingMap, swing_map, swinging
@@ -158,9 +159,20 @@ def _lateness(
     return np.asarray(seconds * tempo / 60.0 * TICKS, dtype=np.float64)
 
 
+REMEMBERED = 0.8
+"""How much of a deviation goes on from beat to beat."""
+
+
 def _deviations(strokes: Sequence[Stroke], seat: Seat, rng: np.random.Generator) -> Floats:
-    """One standard deviate a stroke, the same for all of a chord where they go together."""
-    deviates = np.clip(rng.standard_normal(len(strokes)), -MOST_DEVIATIONS, MOST_DEVIATIONS)
+    """One standard deviate a stroke, the same for all of a chord where they go together.
+
+    Most of it wanders from beat to beat, and remembers; the rest is new at every stroke.
+    """
+    beat = np.array([s.onset for s in strokes], dtype=np.int64) // TICKS
+    beat -= beat.min(initial=0)
+    slow = wandering(int(beat.max(initial=-1)) + 1, rng)[beat]
+    fresh = np.sqrt(1 - REMEMBERED**2) * rng.standard_normal(len(strokes))
+    deviates = np.clip(REMEMBERED * slow + fresh, -MOST_DEVIATIONS, MOST_DEVIATIONS)
     if seat.together and strokes:
         _, first = np.unique([s.onset for s in strokes], return_inverse=True)
         return np.asarray(deviates[first])

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel
+from phrasing.feel import PLAYED, Feel
 from phrasing.feelfile import STRAIGHT, adjusted, load_feel, swing_from_text
 from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
@@ -396,7 +396,7 @@ def feel_of(
     0.5
     """
     styled = style.played()
-    feel = load_feel(request.feel, styled) if request.feel else styled
+    feel = _felt(request.feel, styled) if request.feel else styled
     feel = adjusted(feel, entries) if entries else feel
     if request.strength is not None:
         feel = replace(feel, strength=request.strength)
@@ -407,6 +407,17 @@ def feel_of(
         table = asked.by_tempo if asked else styled.swing.by_tempo
         feel = replace(feel, swing=replace(feel.swing, by_tempo=table))
     return feel
+
+
+PLAYERS = "played"
+"""What asks for a player's clock in place of a feel's file."""
+
+
+def _felt(asked: Path, styled: Feel) -> Feel:
+    """The feel of a file; "played", where there is no such file, is a player's clock."""
+    if str(asked) == PLAYERS and not asked.exists():
+        return replace(styled, wander=PLAYED)
+    return load_feel(asked, styled)
 
 
 def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:

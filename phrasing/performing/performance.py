@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from phrasing.feel import Feel, Swing
 from phrasing.feelfile import STRAIGHT
 from phrasing.marking.marking import Marking
-from phrasing.performing import dynamics, life
+from phrasing.performing import clock, dynamics, life
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.swing import Swinging, SwingMap, SwingRatio, swing_map, swinging
 from phrasing.score.instruments import DEFAULT, Instrument
@@ -116,11 +116,13 @@ def timing(
     ways = swinging(melody, feel.swing, ride=lay_back)
     if straight:
         ways = (Swinging(0, SwingRatio(Swing(by_tempo=STRAIGHT))),)
-    beats = swing_map(melody, ways, feel.swing.sixteenths)
+    beats = clock.uneven(swing_map(melody, ways, feel.swing.sixteenths), feel.wander)
 
     def swung(ticks: ArrayLike) -> Floats:
         moved = beats.swung(ticks)
-        return moved + _late(moved, beats, melody.tempos, feel) if lay_back else moved
+        late = _late(moved, beats, melody.tempos, feel) if lay_back else 0.0
+        drift = clock.drift(moved, beats, melody.tempos, feel.wander)
+        return np.asarray(np.maximum(moved + late + drift, 0.0))
 
     return Timing(
         swung(melody.onset),
@@ -146,6 +148,7 @@ def _late(ticks: Floats, beats: SwingMap, tempos: TempoMap, feel: Feel) -> Float
     share = np.where(inside < off, 1.0 - inside / off, (inside - off) / (1.0 - off))
     at = tempos.at(ticks)
     lag = np.interp(at, *np.array(feel.lay_back.by_tempo).T) * at / 60.0 * TICKS
+    lag = lag * clock.leaning(ticks, beats, feel.wander)
     return np.asarray(np.clip(share, 0.0, 1.0) * lag)
 
 

@@ -9,8 +9,9 @@ from lxml import etree
 
 from phrasing.app.folders import example
 from phrasing.errors import PhrasingError
+from phrasing.feel import PLAYED
 from phrasing.lesson.handout import marked_score
-from phrasing.lesson.lesson import bars_from_text, excerpt, open_lesson
+from phrasing.lesson.lesson import bars_from_text, excerpt, feel_of, open_lesson
 from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.marking.table import marks_csv
@@ -196,3 +197,12 @@ def test_only_some_bars_of_a_file_are_taken_with_the_marks_of_the_whole():
     inside = np.isin(whole.melody.bar_number, (2, 3))
     assert cut.marking.mark.tolist() == whole.marking.mark[inside].tolist()
     assert cut.shape.level.tolist() == whole.shape.level[inside].tolist()
+
+
+def test_played_is_a_feel_with_a_clock_that_wanders(tmp_path, monkeypatch):
+    """A file of that name is a file."""
+    monkeypatch.chdir(tmp_path)
+    assert feel_of(Request(feel=Path("played"))).wander == PLAYED
+    assert feel_of(Request()).wander.time == 0
+    Path("played").write_text("strength = 0.5\n")
+    assert feel_of(Request(feel=Path("played"))).strength == 0.5
