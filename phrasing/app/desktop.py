@@ -8,6 +8,7 @@ from pathlib import Path
 
 from phrasing.app.folders import EXAMPLE, examples
 from phrasing.errors import PhrasingError
+from phrasing.printable import printable
 
 KINDS = (".mid", ".musicxml", ".chart")
 OWN_FOLDER = Path("desk")
@@ -25,7 +26,7 @@ def open_desk(place: Path | None, soundfont: Path | None, *, browser: bool, port
         find_soundfont(soundfont)
 
     def ready(address: str) -> None:
-        print(f"The desk is open on {folder}, at")
+        print(printable(f"The desk is open on {folder}, at"))
         print(f"  {address}")
         print(
             "It is served to this machine alone, and stops when its last page has been closed "

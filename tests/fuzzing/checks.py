@@ -21,6 +21,7 @@ import pretty_midi
 from phrasing.band.band import accompany
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.feelfile import load_feel
+from phrasing.lesson.handout import write_handout
 from phrasing.lesson.lesson import Lesson, lesson_on
 from phrasing.lesson.request import Request
 from phrasing.marking.table import marks_csv, marks_json, read_marks_table
@@ -43,6 +44,10 @@ NO_ANSWERS = b'{"notes": {}, "keys": {}}'
 SMALL = Path(pretty_midi.__file__).with_name("TimGM6mb.sf2")
 KEPT = 65_536
 """Bytes of sound that are left in a soundfont, so that it can be tried often."""
+RARELY = 13
+"""Of those looked at thoroughly, one in so many is engraved, too."""
+PAGE = 100
+"""Notes that go on a page or two."""
 LARGE = 400
 """Notes from which a melody is only marked and performed: writing it takes long."""
 
@@ -94,6 +99,8 @@ def _music(path: Path, thorough: bool) -> None:
             _is_playable(performance)
         if thorough and len(melody) <= LARGE:
             _comes_back(lesson)
+        if thorough and len(melody) <= PAGE and is_thorough(path.read_bytes(), RARELY):
+            write_handout(lesson, path.with_name("again.svg"))
     if melody.chords and thorough:
         _is_playable(accompany(melody, count_in=1, seed=1).performance(melody.title))
 
