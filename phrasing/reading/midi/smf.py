@@ -15,6 +15,10 @@ from dataclasses import dataclass, field
 from phrasing.errors import PhrasingError
 
 HEADER, TRACK = b"MThd", b"MTrk"
+END = b"\0\xff\x2f\0"
+"""The end-of-track event as most files have it."""
+UNKNOWN = (0, 0xFFFFFFFF)
+"""Lengths of a chunk that was written before its length was known."""
 TEXT, COPYRIGHT, NAME = 0x01, 0x02, 0x03
 END_OF_TRACK, TEMPO, METER, KEY = 0x2F, 0x51, 0x58, 0x59
 
@@ -93,40 +97,54 @@ def _tracks(content: bytes, at: int) -> list[Track]:
     """All track chunks from byte ``at`` on; chunks of other kinds are passed over."""
     tracks: list[Track] = []
     while (at := content.find(TRACK, at)) >= 0:
-        end = at + 8 + int.from_bytes(content[at + 4 : at + 8], "big")
-        honest = end == len(content) or content[end : end + 4] == TRACK
-        if not honest:
+        length = int.from_bytes(content[at + 4 : at + 8], "big")
+        end = at + 8 + length
+        lacks = end - len(content)
+        marker_lacks = 0 < lacks <= len(END) < length
+        whole = lacks == 0 or content[end : end + 4] == TRACK or marker_lacks
+        if not whole:
             following = content.find(TRACK, at + 8)
             end = following if following >= 0 else len(content)
-        tracks.append(_Events(content[at + 8 : end], honest).read())
+        events = _Events(content[at + 8 : end], whole, whole or length in UNKNOWN)
+        tracks.append(events.read())
         at = end
     return tracks
 
 
 class _Events:
-    """Walks through the bytes of one track, which are ``complete`` as far as one can see."""
+    """Walks through the bytes of one track. ``complete``: they are all there as far as one can
+    see; ``may_be``: they are if no note sounds on at their end."""
 
-    def __init__(self, data: bytes, complete: bool) -> None:
+    def __init__(self, data: bytes, complete: bool, may_be: bool) -> None:
         self.data = data
         self.complete = complete
+        self.may_be = may_be
         self.at = 0
         self.tick = 0
         self.running = 0
         self.track = Track()
 
     def read(self) -> Track:
-        """All events; an end-of-track event may be left out where the length is right."""
-        track = self.track
+        """All events; an end-of-track event may be left out where nothing else is."""
+        track, begun = self.track, 0
         try:
             while self.at < len(self.data):
+                begun = self.at
                 if not self._event():
                     self.complete = True
                     break
+            else:
+                self.complete = self.complete or (self.may_be and not self._sounds_on())
         except IndexError:
-            self.complete = False
+            self.complete = self.complete and END.startswith(self.data[begun:])
         track.cut = not self.complete
         track.end = self.tick
         return track
+
+    def _sounds_on(self) -> bool:
+        """Whether a note has not ended, or none has begun."""
+        last = {(channel, pitch): velocity for _, channel, pitch, velocity in self.track.notes}
+        return not last or any(last.values())
 
     def _event(self) -> bool:
         """Read one event; False at the end of the track."""

@@ -93,9 +93,20 @@ def test_other_chunks_are_passed_over():
     assert not any(t.cut for t in file.tracks)
 
 
-def test_every_cut_of_a_file_is_seen():
+@pytest.mark.parametrize("left", [0, 1, 2, 3])
+@pytest.mark.parametrize("length", [0, 2**32 - 1, len(NOTE) + 4])
+def test_a_track_whose_length_counts_an_end_event_that_is_not_there_is_whole(left, length):
+    read = only_track(NOTE + (number(0) + meta(0x2F, b""))[:left], length)
+    assert not read.cut or (left and length != len(NOTE) + 4)
+
+
+def test_a_track_of_unknown_length_whose_last_note_sounds_on_is_cut():
+    assert only_track(NOTE + number(0) + b"\x90\x40\x40", 0).cut
+
+
+def test_every_cut_of_a_file_that_loses_music_is_seen():
     whole = midi_file(track((0, 1, 60), (1, 1, 62), (2, 1, 64), name="Horn"))
-    for size in range(whole.index(b"MTrk") + 8, len(whole)):
+    for size in range(whole.index(b"MTrk") + 8, len(whole) - 4):
         file = parse(whole[:size], "line.mid")
         assert file.missing or file.tracks[-1].cut, size
 
