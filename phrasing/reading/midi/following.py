@@ -28,8 +28,12 @@ EARLY = 0.035
 """Seconds by which a note may come before the beat it belongs to."""
 FINER = 1.03
 """Ratio of two neighbouring beat lengths."""
-LENGTHS = {SIMPLE: (0.285, 0.70), COMPOUND: (0.43, 1.05)}
-"""Seconds that a quarter, a dotted quarter may last: 86 to 210 beats a minute, 57 to 140."""
+LENGTHS = {
+    SIMPLE: ((0.285, 0.48), (0.40, 0.70)),
+    COMPOUND: ((0.43, 0.72), (0.62, 1.05)),
+}
+"""Seconds that a quarter (86 to 210 a minute), a dotted quarter (57 to 140) may last. The fast
+and the slow half are searched each by itself, so that neither hides the other."""
 AROUND = (0.86, 1.16)
 """Bounds of a beat's length in the second search, as parts of the usual one."""
 NOISE = 0.022
@@ -53,9 +57,11 @@ TOGETHER = 40.0
 """Nats for two notes at one place."""
 APART = 6
 """Neighbouring lengths (of ``FINER``) within which only one path is kept."""
-KEPT = 3
-"""Paths kept of one kind of beat."""
-LOOKED_AT = 4
+KEPT = 2
+"""Paths kept of one search."""
+ALIKE = 1.05
+"""Two paths with beats of the same kind that differ by less are one."""
+LOOKED_AT = 5
 """Paths that are searched a second time."""
 FEW_SWUNG = 4
 """Swung pairs that are too few to tell where their second notes lie."""
@@ -135,12 +141,25 @@ def courses(onset: Floats) -> list[Course]:
     """
     since = onset - onset[0]
     found: list[Course] = []
-    for kind in (SIMPLE, COMPOUND):
-        search = _Search(since, _lengths(*LENGTHS[kind]), usual_figures(kind), NOISE)
-        found += _searched(search, kind, KEPT)
-    found.sort(key=lambda course: course.cost)
-    again = [_again(since, course) for course in found[:LOOKED_AT]]
-    return sorted(again, key=lambda course: course.cost)
+    for kind, ranges in LENGTHS.items():
+        for low, high in ranges:
+            search = _Search(since, _lengths(low, high), usual_figures(kind), NOISE)
+            found += _searched(search, kind, KEPT)
+    again = [_again(since, course) for course in _different(found)[:LOOKED_AT]]
+    return _different(again)
+
+
+def _different(found: list[Course]) -> list[Course]:
+    """The cheapest first, and of those that are alike the cheapest only."""
+    kept: list[Course] = []
+    for course in sorted(found, key=lambda course: course.cost):
+        length = course.beat_length
+        if not any(
+            course.kind == other.kind and 1 / ALIKE < length / other.beat_length < ALIKE
+            for other in kept
+        ):
+            kept.append(course)
+    return kept
 
 
 def _again(onset: Floats, course: Course) -> Course:

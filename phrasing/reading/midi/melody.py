@@ -249,7 +249,7 @@ def _by_the_file(sheet: Signatures, line: SingleLine, pickup: float | None, name
         return heard
     said = SHOWN_PICKUP.format(quarters=_quarters(shown / TICKS))
     again = _again(sheet, line, shown / TICKS, name, said)
-    return again if again.found.evidence > heard.found.evidence - EARLY_COST else heard
+    return heard if again.found.noise else again
 
 
 def _again(sheet: Signatures, line: SingleLine, pickup: float, name: str, said: str) -> Heard:
