@@ -341,11 +341,24 @@ def ratio(
 
 @app.command(short_help="Show which synthesizer and soundfont are used.")
 @grouped
-def sounds(voice: SoundForm) -> None:
-    """Show which synthesizer and soundfont were found, and what would sound better."""
-    from phrasing.app.report import print_sounds
+def sounds(
+    voice: SoundForm,
+    check: Annotated[
+        Path | None,
+        typer.Option(help="A soundfont to listen to: what it can do for each instrument."),
+    ] = None,
+) -> None:
+    """Show which synthesizer and soundfont were found, and what would sound better.
 
-    print_sounds(voice.soundfont)
+    Example: phrasing sounds --check my.sf2
+    """
+    from phrasing.app.report import print_check, print_sounds
+    from phrasing.sound.soundfonts import find_soundfont
+
+    if check is None:
+        print_sounds(voice.soundfont)
+    else:
+        print_check(find_soundfont(check))
 
 
 @app.command(short_help="Do the main job on an example.")

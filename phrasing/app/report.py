@@ -18,6 +18,7 @@ from phrasing.page.practice import CAUTION as PRACTICE_CAUTION
 from phrasing.performing.swing import melody_ratio, off_beat_position, ride_ratio
 from phrasing.printable import printable
 from phrasing.score.marks import MARK_NAMES, UNMARKED
+from phrasing.score.pitches import pitch_name
 from phrasing.score.words import where_read
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from phrasing.app.folders import BandFolder, Demonstration, PracticeFolder
     from phrasing.band.band import Backing
     from phrasing.lesson.exercises import Exercise
+    from phrasing.sound.soundfonts import Soundfont
 
 
 EVEN = 1.05
@@ -235,6 +237,32 @@ def print_sounds(asked: Path | None) -> None:
         say(BETTER)
 
 
+def print_check(soundfont: Soundfont) -> None:
+    """What each instrument can do on a soundfont, a line each, and what the words mean."""
+    from phrasing.score.instruments import INSTRUMENTS
+    from phrasing.sound.checking import checked
+
+    winds = {each.program: each for each in reversed(INSTRUMENTS) if each.wind}
+    print(printable(f"{soundfont.name}, listened to over each instrument's range:"))
+    for found in checked(soundfont, reversed(winds.values())):
+        median, worst = (round(1000 * seconds) for seconds in found.late)
+        missing = "" if found.there else "; missing, another sound plays it"
+        if found.silent:
+            names = ", ".join(pitch_name(key) for key in found.silent)
+            missing += f"; keys left out: {names}"
+        print(
+            f"  {found.instrument.name}: speaks after {median} ms (up to {worst}); darker by"
+            f" {found.darker:.0f} dB, brighter by {found.brighter:.0f}{missing}"
+        )
+    say(CHECKED)
+
+
+CHECKED = (
+    "Late notes are struck so much earlier that they are heard on time. A ghost is 8 dB darker"
+    " than a plain note, an accent 4 dB brighter (above 3 kHz); where a soundfont cannot do"
+    " that, level and length have to carry the mark. A key left out is played by its"
+    " neighbour, tuned."
+)
 BETTER = (
     "A larger General MIDI soundfont sounds better: on Debian or Ubuntu “sudo apt install "
     "fluid-soundfont-gm”, on Fedora “sudo dnf install fluid-soundfont-gm”; elsewhere see "

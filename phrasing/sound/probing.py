@@ -83,7 +83,7 @@ EVEN = 1.5
 """dB by which a slurred note may depart from its level just after it begins."""
 SMOOTHING = np.hanning(9)[1:-1] / np.hanning(9).sum()
 """Of the power of steps of 1.5 ms: 10 ms."""
-VERSION = 18
+VERSION = 20
 """Of the measurements: another number makes what was remembered useless."""
 
 Strike = tuple[float, float]
@@ -110,6 +110,7 @@ class Answer:
 class Key:
     """How a key is struck ``tongued`` and ``slurred``.
 
+    ``late``: seconds from pressing it to when it is there, as the soundfont has it;
     ``slur_rises`` as ``Answer.rises``; ``slur_level``: dB by which it is louder slurred;
     ``later``: dB by which a tongued one is louder at each of ``LATER`` than over ``HEARD``;
     ``release``: the soundfont's own, in timecents.
@@ -117,6 +118,7 @@ class Key:
 
     tongued: Strike
     slurred: Strike
+    late: float
     slur_rises: tuple[float, ...]
     slur_level: float
     later: tuple[float, ...]
@@ -136,8 +138,8 @@ _lock = Lock()
 
 
 def is_blown(part: Part) -> bool:
-    """Whether a wind plays the part: brass, reeds and pipes of General MIDI."""
-    return 57 <= part.program <= 80
+    """Whether breath plays the part: voices, brass, reeds and pipes of General MIDI."""
+    return 53 <= part.program <= 54 or 57 <= part.program <= 80
 
 
 def ask(soundfont: Soundfont, part: Part, keys: Iterable[tuple[int, int]]) -> Answers:
@@ -203,8 +205,9 @@ class _Probe:
         attack, release = self._attack, self._release
         tongued: Strike = (0.0, 0.0)
         rises, level = _rise(plain)
+        late = rises[-1]
         if not self._blown or level < -100:
-            return Key(tongued, tongued, rises, 0.0, tuple(0.0 * LATER), release)
+            return Key(tongued, tongued, rises[-1], rises, 0.0, tuple(0.0 * LATER), release)
         if rises[-1] > QUICK or _weak(plain, rises[-1]) > WEAK:
             tongued = self._quick(pitch, _attack(TONGUE, attack), level)
         followed = self.struck(pitch, PLAIN, _strike(tongued), FOLLOWED)
@@ -212,7 +215,9 @@ class _Probe:
         slurred = self._smooth(pitch, _attack(SLUR, attack))
         slur_rises, slur_level = _rise(self.struck(pitch, PLAIN, _strike(slurred)))
         louder = round(slur_level - level, 2)
-        return Key(tongued, slurred, slur_rises, louder, _later(followed, rises[-1]), release)
+        return Key(
+            tongued, slurred, late, slur_rises, louder, _later(followed, rises[-1]), release
+        )
 
     def _quick(self, pitch: int, attack: float, level: float) -> Strike:
         """The least far into its sample that a tongued note is there in time, and at once."""

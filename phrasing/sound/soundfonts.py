@@ -21,6 +21,8 @@ from phrasing.errors import NoSoundError, PhrasingError
 
 SETTING = "PHRASING_SOUNDFONT"
 """Environment variable that names a soundfont."""
+ENDINGS = (".sf2", ".sf3")
+"""Of soundfonts, and of those whose samples are compressed (Ogg Vorbis)."""
 PARTS = (b"INFO", b"sdta", b"pdta")
 """What a soundfont consists of, in this order."""
 KNOWN = (
@@ -103,13 +105,16 @@ def check_soundfont(path: Path) -> None:
             " --soundfont."
         ) from error
     raise PhrasingError(
-        f"{path}: is not a soundfont (.sf2), or only a part of one; choose another with"
+        f"{path}: is not a soundfont (.sf2 or .sf3), or only a part of one; choose another with"
         " --soundfont."
     )
 
 
 def is_soundfont(path: Path) -> bool:
-    """Whether the file has a soundfont's three parts, each as long as it says."""
+    """Whether the file has a soundfont's three parts, each as long as it says.
+
+    Compressed ones may leave the byte out that fills a part of odd length.
+    """
     size = path.stat().st_size
     with path.open("rb") as file:
         kind, _, form = _chunk(file, 0)
@@ -117,11 +122,13 @@ def is_soundfont(path: Path) -> bool:
             return False
         at = 12
         for part in PARTS:
+            if _chunk(file, at)[0] != b"LIST" and at % 2:
+                at += 1
             kind, length, form = _chunk(file, at)
             if (kind, form) != (b"LIST", part):
                 return False
-            at += 8 + length + length % 2
-    return at <= size + 1
+            at += 8 + length
+    return at <= size
 
 
 def _chunk(file: BinaryIO, at: int) -> tuple[bytes, int, bytes]:
@@ -136,7 +143,7 @@ def _chunk(file: BinaryIO, at: int) -> tuple[bytes, int, bytes]:
 def _on_the_system() -> Iterator[Path]:
     for folder in _folders():
         try:
-            files = [f for f in sorted(folder.iterdir()) if f.suffix.lower() == ".sf2"]
+            files = [f for f in sorted(folder.iterdir()) if f.suffix.lower() in ENDINGS]
             yield from (f for f in files if _rank(f) < len(KNOWN) and is_soundfont(f))
         except OSError:
             continue

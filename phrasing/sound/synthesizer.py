@@ -145,12 +145,17 @@ class Synthesizer:
             self._synth.delete()
             self._synth = None
 
-    def program(self, channel: int, program: int, *, drums: bool = False) -> None:
-        """Put a program or drum set (from 1) on a channel; where it is missing, the first."""
+    def program(self, channel: int, program: int, *, drums: bool = False) -> bool:
+        """Put a program or drum set (from 1) on a channel; where it is missing, the first.
+
+        Tells whether it is there.
+        """
         bank, preset = (DRUM_BANK if drums else 0), program - 1
         select = self._synth.program_select
-        if select(channel, self._font, bank, preset) < 0:
-            select(channel, self._font, bank, 0)
+        if select(channel, self._font, bank, preset) >= 0:
+            return True
+        select(channel, self._font, bank, 0)
+        return False
 
     def note_on(self, channel: int, pitch: int, velocity: int) -> None:
         """Press a key."""

@@ -102,7 +102,7 @@ def _sounding_keys(part: Part, soundfont: Soundfont) -> Ints:
     """The key that plays each note: its own, or the next where the soundfont lacks it."""
     pitches = part.pitch.tolist()
     answers = ask(soundfont, part, {(pitch, PLAIN) for pitch in pitches})
-    silent = {pitch for pitch in pitches if _is_silent(answers.notes[pitch, PLAIN])}
+    silent = {pitch for pitch in pitches if is_silent(answers.notes[pitch, PLAIN])}
     instead = {pitch: _key_near(pitch, part, soundfont) for pitch in sorted(silent)}
     return np.array([instead.get(pitch, pitch) for pitch in pitches], dtype=np.int64)
 
@@ -113,12 +113,13 @@ def _key_near(pitch: int, part: Part, soundfont: Soundfont) -> int:
         for key in (pitch - distance, pitch + distance):
             if 0 <= key <= HIGHEST_KEY:
                 answer = ask(soundfont, part, [(key, PLAIN)]).notes[key, PLAIN]
-                if not _is_silent(answer):
+                if not is_silent(answer):
                     return key
     return pitch
 
 
-def _is_silent(answer: Answer) -> bool:
+def is_silent(answer: Answer) -> bool:
+    """Whether the soundfont leaves a key out."""
     return max(answer.levels) < SILENT
 
 

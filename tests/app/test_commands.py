@@ -16,6 +16,7 @@ import soundfile
 
 from phrasing.app import commands
 from phrasing.score.marks import MARK_NAMES
+from phrasing.sound.soundfonts import embedded_soundfont
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LATE_BUS = EXAMPLES / "late_bus_home.mid"
@@ -183,6 +184,13 @@ def test_ratio_tells_words_and_numbers(phrasing):
     assert code == 0
     assert "1.90 : 1" in out
     assert "even eighths" in out
+
+
+def test_sounds_listens_to_a_soundfont(phrasing):
+    code, out, _ = phrasing("sounds", "--check", embedded_soundfont().path)
+    assert code == 0
+    assert "Trumpet in B♭: speaks after" in out
+    assert "Late notes are struck so much earlier" in out
 
 
 def test_sounds_names_the_library_and_the_soundfont(phrasing):

@@ -65,6 +65,24 @@ def test_a_file_that_is_no_soundfont_is_named(tmp_path, content):
     assert "--soundfont" in str(caught.value)
 
 
+@pytest.mark.parametrize("filled", [b"", b"\0"])
+def test_a_part_of_odd_length_may_be_filled_up_or_not(tmp_path, filled):
+    """A compressed soundfont without the byte had been refused."""
+    lists = [
+        b"LIST" + struct.pack("<I", 1005) + name + bytes(1001) for name in soundfonts.PARTS
+    ]
+    content = b"sfbk" + filled.join(lists)
+    path = tmp_path / "odd.sf3"
+    path.write_bytes(b"RIFF" + struct.pack("<I", len(content)) + content)
+    assert find_soundfont(path).name == "odd"
+
+
+def test_a_compressed_soundfont_of_the_system_is_found(tmp_path, monkeypatch):
+    fake(tmp_path / "FluidR3_GM.sf3")
+    monkeypatch.setattr(soundfonts, "_folders", lambda: [tmp_path])
+    assert available()[0].path.name == "FluidR3_GM.sf3"
+
+
 def test_a_wave_file_is_no_soundfont(tmp_path):
     path = fake(tmp_path / "a.sf2")
     path.write_bytes(path.read_bytes().replace(b"sfbk", b"WAVE"))
