@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import RATIOS, Feel, Swing
+from phrasing.feel import FEELS, RATIOS, Feel, Swing
 from phrasing.limits import TEXT_BYTES
 from phrasing.score.melody import FASTEST, SLOWEST
 
@@ -46,7 +46,8 @@ def adjusted(feel: Feel, table: Mapping[str, Any], source: str = "The feel") -> 
 def load_feel(path: Path, base: Feel | None = None) -> Feel:
     """The feel in a TOML file; what it leaves out is as in ``base``, or the default.
 
-    Raises ``PhrasingError`` naming the file and the entry that cannot be used.
+    The name of a feel (``FEELS``) will do as well, where there is no file of that name. Raises
+    ``PhrasingError`` naming the file and the entry that cannot be used.
 
     Example file::
 
@@ -63,12 +64,17 @@ def load_feel(path: Path, base: Feel | None = None) -> Feel:
     """
     import tomllib
 
+    if str(path) in FEELS and not path.exists():
+        return adjusted(base or Feel(), FEELS[str(path)], f"The feel {path}")
     try:
         if path.stat().st_size > TEXT_BYTES:
             raise PhrasingError(f"{path}: is far too large to be a feel.")
         table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise PhrasingError(f"{path}: cannot be read ({error.strerror}).") from error
+        raise PhrasingError(
+            f"{path}: cannot be read ({error.strerror}); name a file, or one of "
+            f"{', '.join(FEELS)}."
+        ) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
     except (ValueError, RecursionError) as error:

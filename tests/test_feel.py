@@ -11,7 +11,9 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import (
     Band,
     Bass,
+    Chance,
     Comping,
+    Detached,
     Drums,
     Fall,
     Feel,
@@ -128,11 +130,17 @@ def test_a_number_at_its_limit_can_be_played(tmp_path, place, value):
         assert (part.release > part.onset).all()
 
 
+KINDS = (
+    Feel, Swing, LayBack, Wander, Detached, Chance, Line, Fall, Life,
+    Bass, Drums, Comping, Band,
+)  # fmt: skip
+
+
 def test_every_number_has_its_limits():
     places = {place for place, _ in entries()}
     numbers = [
         each
-        for kind in (Feel, Swing, LayBack, Wander, Line, Fall, Life, Bass, Drums, Comping, Band)
+        for kind in KINDS
         for each in dataclasses.fields(kind)
         if each.type in ("float", "int") or each.type.startswith("tuple")
     ]

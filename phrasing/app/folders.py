@@ -455,6 +455,7 @@ def _report(lesson: Lesson, plain: str) -> dict[str, Any]:
         "instrument": lesson.instrument.name,
         "style": lesson.style.name,
         "style_sentence": lesson.style_sentence,
+        "feel": lesson.feel_name,
         "swing_ratio": round(lesson.ratio, 3),
         "plain": plain,
         "strength": lesson.feel.strength,

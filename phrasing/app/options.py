@@ -88,8 +88,8 @@ REQUEST = options_of(
         "only": ("--only", "Some bars, such as 1-4."),
         "feel": (
             "--feel",
-            "A TOML file with levels, gates and swing of your own; or “played”: time that"
-            " wanders a little, as a player's does.",
+            "taught (the default), played (as recorded soloists were counted), or a TOML file "
+            "of your own.",
         ),
         "track": ("--track", "The track or part, by number or name (the melody's)."),
         "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),

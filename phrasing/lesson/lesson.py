@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from phrasing.errors import PhrasingError
-from phrasing.feel import PLAYED, Feel
+from phrasing.feel import Feel
 from phrasing.feelfile import STRAIGHT, adjusted, load_feel, swing_from_text
 from phrasing.lesson.request import Request
 from phrasing.marking.marking import Marking
@@ -154,10 +154,11 @@ class Lesson:
     ``reasons`` has a sentence for each marked note, None for the others;
     ``written_reasons`` the same with the notes named as the instrument's player reads them.
     ``warnings`` are whole sentences for the teacher to read. ``style_sentence``: its
-    style, and why. ``cut_shape``: where only some bars are kept (``is_cut``), the level, gate
-    and brightness that their notes have in the whole. ``slurs``: whether those that are played
-    are printed. ``move``: how far it was moved from the file's pitch, of which so many whole
-    octaves (``octave``) for the melody alone; ``is_given_away``: its instrument was asked for.
+    style, and why; ``feel_name``: the name of its feel or of the feel's file. ``cut_shape``:
+    where only some bars are kept (``is_cut``), the level, gate and brightness that their notes
+    have in the whole. ``slurs``: whether those that are played are printed. ``move``: how far
+    it was moved from the file's pitch, of which so many whole octaves (``octave``) for the
+    melody alone; ``is_given_away``: its instrument was asked for.
     """
 
     source: Path
@@ -169,6 +170,7 @@ class Lesson:
     warnings: tuple[str, ...] = ()
     written_reasons: tuple[str | None, ...] = ()
     style_sentence: str = ""
+    feel_name: str = "taught"
     cut_shape: Shape | None = None
     slurs: bool = False
     move: Move = STAY
@@ -331,6 +333,7 @@ def lesson_on(
         author=author,
         shown=shown,
         second=request.second_reading,
+        detached=felt.detached,
     )
     told = reasons(melody, marking)
     written = reasons(on_paper, marking)
@@ -346,6 +349,7 @@ def lesson_on(
         warnings,
         written,
         " ".join(filter(None, [choice.sentence, changes_sentence(melody, choice.style)])),
+        feel_name=request.feel.name if request.feel else "taught",
         slurs=instrument.wind if request.slurs is None else request.slurs,
         move=move,
         octave=request.octave,
@@ -396,7 +400,7 @@ def feel_of(
     0.5
     """
     styled = style.played()
-    feel = _felt(request.feel, styled) if request.feel else styled
+    feel = load_feel(request.feel, styled) if request.feel else styled
     feel = adjusted(feel, entries) if entries else feel
     if request.strength is not None:
         feel = replace(feel, strength=request.strength)
@@ -407,17 +411,6 @@ def feel_of(
         table = asked.by_tempo if asked else styled.swing.by_tempo
         feel = replace(feel, swing=replace(feel.swing, by_tempo=table))
     return feel
-
-
-PLAYERS = "played"
-"""What asks for a player's clock in place of a feel's file."""
-
-
-def _felt(asked: Path, styled: Feel) -> Feel:
-    """The feel of a file; "played", where there is no such file, is a player's clock."""
-    if str(asked) == PLAYERS and not asked.exists():
-        return replace(styled, wander=PLAYED)
-    return load_feel(asked, styled)
 
 
 def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:

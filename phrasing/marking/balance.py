@@ -13,13 +13,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from phrasing.feel import Detached
 from phrasing.marking import phrases
-from phrasing.marking.columns import EIGHTH, Columns, after, before
+from phrasing.marking.columns import EIGHTH, STEP, Columns, after, before
 from phrasing.marking.lines import WEDGE
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause
 from phrasing.marking.rules import RULES, inside_enclosure, statement, target
 from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.melody import Bools, Floats, Ints
 
 CONTOUR = np.array([not rule.arrives for rule in RULES])
 BAR = 4
@@ -256,3 +257,29 @@ def growing(c: Columns, mark: Ints) -> Ints:
     last = np.flatnonzero(before(same) & ~same)
     long = last - first + 1 >= REPEATS
     return np.stack([first[long], last[long]], axis=1)
+
+
+# As recorded players do
+
+
+def held_by_share(c: Columns, verdict: Verdict, detached: Detached) -> Verdict:
+    """The marks with only a share of the quarters on the beat detached, by chance."""
+    verdict = verdict.copy()
+    chance = np.random.default_rng([detached.seed, 3]).random(len(c))
+    short = (verdict.rule == ON_BEAT_QUARTER) & (verdict.mark == CODE["marcato"])
+    held = short & (chance >= _share_detached(c, detached))
+    verdict.leave_plain(np.flatnonzero(held), Cause.HELD)
+    return verdict
+
+
+ON_BEAT_QUARTER = next(i for i, rule in enumerate(RULES) if rule.name == "on-beat-quarter")
+
+
+def _share_detached(c: Columns, detached: Detached) -> Floats:
+    """The share of players who detach a quarter, by its beat and by where it goes."""
+    strong = (c.in_bar // np.maximum(c.beat_length, 1)) % 2 == 0
+    step = (c.interval_out != 0) & (np.abs(c.interval_out) <= STEP)
+    repeated = c.goes_on & (after(c.pitch, -1) == c.pitch)
+    on_strong = np.where(step, detached.strong_step, detached.strong)
+    on_weak = np.where(repeated, detached.weak_repeated, detached.weak)
+    return np.where(strong, on_strong, on_weak)

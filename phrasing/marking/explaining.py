@@ -244,6 +244,8 @@ def _cause(melody: Melody, marking: Marking, i: int, cause: Cause) -> str:
         return _alike(melody, marking, i)
     if cause == Cause.APPROACH:
         return f"as {name_at(melody, model)} has the weight of this approach"
+    if cause == Cause.HELD:
+        return "and held, as recorded soloists hold many a quarter here"
     if cause == Cause.SOFTER:
         return "as the line gets softer here"
     if cause == Cause.BESIDE and int(marking.mark[model]) in WEIGHTS:

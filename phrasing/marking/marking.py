@@ -34,6 +34,8 @@ class Cause(IntEnum):
     """Enough notes of the bar stand out."""
     OTHER = 6
     """The other of two readings is played."""
+    HELD = 7
+    """Not all recorded players detach it, and here it is held."""
 
 
 @dataclass(frozen=True)

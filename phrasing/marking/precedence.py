@@ -12,8 +12,9 @@ from collections.abc import Collection, Mapping
 import numpy as np
 
 from phrasing.errors import PhrasingError
+from phrasing.feel import Detached
 from phrasing.marking import lines
-from phrasing.marking.balance import Verdict, balanced, growing, wedges
+from phrasing.marking.balance import Verdict, balanced, growing, held_by_share, wedges
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause, Marking
 from phrasing.marking.ownlines import with_authors
@@ -38,6 +39,7 @@ def mark(
     author: Mapping[int, str | None] | None = None,
     shown: Mapping[int, str | None] | None = None,
     second: bool | str = False,
+    detached: Detached | None = None,
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
 
@@ -47,7 +49,8 @@ def mark(
     ``melody.marks``, the marks in the score, and both over every rule. ``shown``: marks by note
     index that are to be as a table shows them; they are the author's only where the rules say
     otherwise. ``second``: the second reading where schooled players differ (see ``readings``),
-    everywhere or, by its name, of one choice.
+    everywhere or, by its name, of one choice. ``detached``: which quarters on the beat are
+    (all of them, unless by share).
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -70,6 +73,8 @@ def mark(
     ruled = verdict.mark
     if scored:
         verdict = balanced(c, _written_over(by_rules, scored), line["descending-run"])
+    if detached and detached.by_share:
+        verdict = held_by_share(c, verdict, detached)
     reading, other = second_reading(c, verdict.mark, verdict.rule)
     if second:
         asked = reading if second is True else of_choice(reading, second)

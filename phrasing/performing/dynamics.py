@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phrasing.feel import Feel, MarkSound
+from phrasing.feel import Chance, Feel, MarkSound
 from phrasing.marking.marking import Marking, Phrase
 from phrasing.score.marks import CODE, DETACHED, UNMARKED
 from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
@@ -81,6 +81,7 @@ def shaped(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Sha
         brightness[has] = sound.brightness + np.where(riding, darker, 0.0)[has]
     level += _growth(marking, feel)
     gate = _gates(melody, marking, feel, written)
+    level, gate = _by_chance(level, gate, feel.chance)
     strength = feel.strength
     return Shape(
         _within_headroom(strength * level, feel),
@@ -120,6 +121,16 @@ def _line_level(melody: Melody, marking: Marking, feel: Feel) -> tuple[Floats, F
         share = feel.fall.darken * depth / feel.fall.most
         darker[inside] = np.linspace(0.0, -share, count + 1)
     return level, darker
+
+
+def _by_chance(level: Floats, gate: Floats, chance: Chance) -> tuple[Floats, Floats]:
+    """Levels and gates as they differ from note to note; slurs stay slurs."""
+    if not (chance.level or chance.length):
+        return level, gate
+    rng = np.random.default_rng([chance.seed, 2])
+    louder, longer = rng.normal(0.0, 1.0, (2, len(level)))
+    lengths = np.minimum(gate * (1.0 + chance.length * longer), np.maximum(gate, 1.0))
+    return level + chance.level * louder, np.where(gate >= 1.0, gate, lengths)
 
 
 def _growth(marking: Marking, feel: Feel) -> Floats:

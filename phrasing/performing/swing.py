@@ -23,8 +23,8 @@ EVEN = 0.5
 def melody_ratio(tempo: ArrayLike, swing: Swing, author: float | None = None) -> Floats:
     """The ratio of a melody at each tempo (quarter notes a minute).
 
-    The table ``swing.by_tempo`` decides, then the ``author`` of the score, then the default
-    line, which stays below the ride's.
+    The table ``swing.by_tempo`` decides, then the ``author`` of the score, then
+    ``swing.alone_by_tempo`` or the default line, which stays below the ride's.
 
     >>> melody_ratio([100, 200, 300], Swing()).tolist()
     [2.0, 1.5, 1.0]
@@ -35,6 +35,9 @@ def melody_ratio(tempo: ArrayLike, swing: Swing, author: float | None = None) ->
         return np.asarray(np.interp(at, tempos, ratios))
     if author is not None:
         return np.full_like(at, author)
+    if swing.alone_by_tempo:
+        tempos, ratios = zip(*swing.alone_by_tempo, strict=True)
+        return np.asarray(np.interp(at, tempos, ratios))
     return np.interp(at, [swing.melody_slow, swing.even_at], [swing.melody_most, 1.0])
 
 

@@ -9,7 +9,8 @@ from lxml import etree
 
 from phrasing.app.folders import example
 from phrasing.errors import PhrasingError
-from phrasing.feel import PLAYED
+from phrasing.feel import FEELS, Feel
+from phrasing.feelfile import adjusted
 from phrasing.lesson.handout import marked_score
 from phrasing.lesson.lesson import bars_from_text, excerpt, feel_of, open_lesson
 from phrasing.lesson.request import Request
@@ -202,7 +203,7 @@ def test_only_some_bars_of_a_file_are_taken_with_the_marks_of_the_whole():
 def test_played_is_a_feel_with_a_clock_that_wanders(tmp_path, monkeypatch):
     """A file of that name is a file."""
     monkeypatch.chdir(tmp_path)
-    assert feel_of(Request(feel=Path("played"))).wander == PLAYED
+    assert feel_of(Request(feel=Path("played"))) == adjusted(Feel(), FEELS["played"])
     assert feel_of(Request()).wander.time == 0
     Path("played").write_text("strength = 0.5\n")
     assert feel_of(Request(feel=Path("played"))).strength == 0.5

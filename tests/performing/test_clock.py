@@ -5,12 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from phrasing.feel import PLAYED, Feel, Wander
+from phrasing.feel import FEELS, Feel, Wander
+from phrasing.feelfile import adjusted
 from phrasing.performing.clock import wandering
 from phrasing.performing.performance import perform, timing
 from tests.lines import marking, melody
 
 EIGHTHS = "C5:1 D5:1 E5:1 F5:1 G5:1 F5:1 E5:1 D5:1 " * 64
+PLAYED = adjusted(Feel(), FEELS["played"]).wander
 HUMAN = Feel(wander=PLAYED)
 
 
