@@ -168,3 +168,11 @@ def test_a_note_slurred_into_a_ghost_does_not_ring_on_into_it():
 def test_the_off_beats_of_a_fall_keep_half_their_weight_and_it_still_falls():
     level = shaped(FALL, swells=((0, 7),), flow=(1, 3, 5, 7)).level
     assert level.tolist() == pytest.approx([0, -0.4, -2, -2.4, -4, -4.4, -6, -7])
+
+
+def test_a_tenuto_inside_a_fall_is_darkened_by_it_as_it_is_softened():
+    fall = shaped(FALL, swells=((0, 7),)).brightness
+    ridden = shaped(FALL, {5: "tenuto"}, swells=((0, 7),)).brightness
+    assert fall[5] < 0
+    assert ridden[5] == pytest.approx(SOUNDS["tenuto"].brightness + fall[5])
+    assert ridden[5] < SOUNDS["tenuto"].brightness

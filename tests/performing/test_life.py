@@ -103,3 +103,22 @@ def test_strength_scales_all_of_it_and_none_leaves_nothing():
 def test_a_plain_note_does_nothing():
     tune = replace(melody("C5:8", tempo=100), inflections={0: "scoop"})
     assert perform(tune, None).parts[0].curves == ()
+
+
+def test_a_short_marcato_settles_before_it_is_over():
+    when, values = curves("C5:1 r:3", {0: "marcato"}, tempo=160.0)["expression"]
+    tune = melody("C5:1 r:3", tempo=160.0)
+    part = perform(tune, marking(1, {0: "marcato"})).parts[0]
+    assert when.max() <= float(tune.tempos.seconds(part.release[0])) + 0.001 < 0.15
+    assert values.min() == pytest.approx(-ALIVE.overshoot, abs=0.05)
+
+
+@pytest.mark.parametrize("bend", ["scoop", "plop"])
+@pytest.mark.parametrize("tempo", [60.0, 240.0])
+def test_a_note_is_there_in_time_however_it_is_reached(bend, tempo):
+    """A bend into a note takes its time, but of a short note half at most."""
+    bent = curves("C5:1 r:3", inflections={0: bend}, tempo=tempo)["bend"]
+    sounding = 0.85 * 30 / tempo
+    assert value(bent, max(ALIVE.into, 0.0) + 0.02) == pytest.approx(0.0, abs=0.05)
+    assert value(bent, 0.8 * sounding) == pytest.approx(0.0, abs=0.05)
+    assert abs(value(bent, 0.0)) > 0.3
