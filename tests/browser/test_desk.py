@@ -219,3 +219,17 @@ def test_nothing_is_wrong_for_a_screen_reader_or_sticks_out(
     inside = "() => document.documentElement.scrollWidth <= innerWidth"
     assert page.evaluate(inside)
     context.close()
+
+
+def test_in_a_second_browser_a_mark_is_changed_and_taken_back(
+    firefox: Any, served: Served
+) -> None:
+    firefox.open(served.address)
+    firefox.wait("globalThis.desk && !document.getElementById('play').disabled")
+    firefox.value("(globalThis.desk.card.choose(3), true)")
+    firefox.click('#note-body button[data-mark="ghost"]')
+    firefox.wait("globalThis.desk.told.own.includes(3)")
+    assert firefox.text("#steps .stands span").endswith("became ghost.")
+    assert len(set(tables(served))) == 1
+    firefox.click("#undo")
+    firefox.wait("globalThis.desk.told.own.length === 0")
