@@ -8,7 +8,6 @@ switches, and only the marks come and go.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
@@ -17,18 +16,14 @@ from functools import reduce
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from phrasing.paper.drawing import SVG, element, short, tag_of
+from phrasing.paper.drawing import SVG, element, tag_of
+from phrasing.paper.settling import lower
 
 if TYPE_CHECKING:
     from lxml import etree
 
 
-PLAIN_PATH = re.compile(r"[MLCZ\d\s,.\-]*")
-"""Paths whose numbers are all places, x and y in turn."""
-NUMBER = re.compile(r"-?\d*\.?\d+")
-MOVE = re.compile(r"translate\(\s*(-?[\d.]+)[\s,]+(-?[\d.]+)\s*\)")
 HANDED_DOWN = ("fill", "stroke", "stroke-width", "font-family", "font-size", "font-weight")
-DOWN = ("y", "y1", "y2", "cy")
 Strokes = tuple["Stroke", ...]
 
 
@@ -93,33 +88,9 @@ def _written(drawn: etree._Element, lift: float, over: Mapping[str, str]) -> str
     if "stroke-width" not in copy.attrib:
         copy.set("stroke", "")
         del copy.attrib["stroke"]
-    _raise(copy, lift)
+    lower(copy, -lift)
     text = etree.tostring(copy, encoding="unicode")
     return text.replace(f' xmlns="{SVG}"', "").replace(") scale(0.72, 0.72)", ")scale(.72)")
-
-
-def _raise(drawn: etree._Element, lift: float) -> None:
-    path, points, move = (drawn.get(name, "") for name in ("d", "points", "transform"))
-    if move:
-        moved = MOVE.sub(lambda m: f"translate({m[1]} {short(float(m[2]) - lift)})", move, 1)
-        drawn.set("transform", moved if moved != move else f"translate(0, {-lift:g}) {move}")
-    elif points:
-        drawn.set("points", _raised(points.strip(), lift))
-    elif path and PLAIN_PATH.fullmatch(path):
-        drawn.set("d", _raised(path, lift))
-    elif path:
-        drawn.set("transform", f"translate(0, {-lift:g})")
-    for name in DOWN:
-        if not move and name in drawn.attrib:
-            drawn.set(name, short(float(drawn.attrib[name]) - lift))
-
-
-def _raised(places: str, lift: float) -> str:
-    """Places, x and y in turn, with every y less by ``lift``."""
-    turn = iter(range(len(places)))
-    return NUMBER.sub(
-        lambda found: short(float(found[0]) - lift) if next(turn) % 2 else found[0], places
-    )
 
 
 def layered(versions: Sequence[Strokes]) -> tuple[Strokes, tuple[Strokes, ...]]:

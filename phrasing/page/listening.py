@@ -16,10 +16,11 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
 from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
-from phrasing.page.score import draw_score, layouts
+from phrasing.page.score import CUTS, draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.template import as_json, filled, key_of, policy, text
 from phrasing.paper.drawing import element
+from phrasing.paper.fonts import font_faces
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bar, Melody
@@ -63,7 +64,7 @@ def listening_page(
     )
     score = draw_score(lesson, read, versions, shown=known["shown"])
     known["key"] = key_of(known)
-    style = "".join(map(static, STYLES))
+    style = font_faces(*CUTS) + "".join(map(static, STYLES))
     script = bundled("listening")
     blanks = {
         "policy": policy(style, script),

@@ -16,9 +16,10 @@ import numpy as np
 from phrasing.lesson.exercises import Exercise
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import plain_version, shaped_version
-from phrasing.page.score import draw_score, layouts
+from phrasing.page.score import CUTS, draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.template import as_json, filled, key_of, policy, text
+from phrasing.paper.fonts import font_faces
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
 from phrasing.score.transposing import as_written
@@ -70,7 +71,8 @@ def practice_page(title: str, entries: Sequence[Entry]) -> str:
         "scores": [score.facts for score in scores],
     }
     known["key"] = key_of(known)
-    style, script = "".join(map(static, STYLES)), bundled("practising")
+    style = font_faces(*CUTS) + "".join(map(static, STYLES))
+    script = bundled("practising")
     blanks = {
         "policy": policy(style, script, "media-src 'self' file:"),
         "style": style,

@@ -20,6 +20,7 @@ from phrasing.lesson.versions import Version
 from phrasing.page.ink import inked, layer, layered, strokes
 from phrasing.paper.drawing import SVG, element
 from phrasing.paper.engraving import SPACE, Engraving, System, engrave_alike
+from phrasing.paper.fonts import SLANTED, STRONG
 from phrasing.paper.manuscript import stressed_ids
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.notes import drafted, note_ids
@@ -173,6 +174,8 @@ def _draw_falls(
 LAYOUTS = {"broad": (110.0, 4), "middle": (80.0, 3), "slim": (58.0, 2)}
 """For a screen or a sheet, for a tablet, and for a phone: width in staff spaces, bars to a
 system."""
+CUTS = (STRONG, SLANTED)
+"""What the words of a score are set in: chord symbols, tempo and letters; bar numbers."""
 GAP = 1.5 * SPACE
 """Between the staff's lowest sign and the picture's top."""
 MARGIN = 0.8 * SPACE

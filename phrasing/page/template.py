@@ -33,6 +33,7 @@ def policy(style: str, script: str, *more: str) -> str:
         f"script-src {hashed(script)}",
         f"style-src {hashed(style)}",
         "img-src data:",
+        "font-src data:",
         *more,
         "base-uri 'none'",
         "form-action 'none'",

@@ -17,7 +17,8 @@ from phrasing.paper.breaking import BarShape, evenly
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
 from phrasing.paper.fonts import MUSIC, engravers_data
 from phrasing.paper.preparing import prepared
-from phrasing.paper.stacking import SPACE, stack, staff_lines
+from phrasing.paper.settling import settle
+from phrasing.paper.stacking import SPACE, align, stack, staff_lines
 from phrasing.paper.tidying import WORD_SIZE, glyphs, tidied
 
 if TYPE_CHECKING:
@@ -129,6 +130,15 @@ POINTS_OF = {"harmony": 14.0, "lyric": 13.0, "wedge": 0.0}
 
 
 @dataclass(frozen=True, eq=False)
+class Stacked:
+    """A system put in order: its group, the path data of its glyphs, and their definitions."""
+
+    group: etree._Element
+    paths: Mapping[str, str]
+    defs: Mapping[str, etree._Element]
+
+
+@dataclass(frozen=True, eq=False)
 class Score:
     """A score ready to be engraved in lines of any length.
 
@@ -177,6 +187,12 @@ class Score:
         ``point``: units to a point, which words are measured in; ``stressed``: the ids of the
         notes that have the sign for stress.
         """
+        return _joined(self.stacked(lines, width, point, stressed), width * SPACE)
+
+    def stacked(
+        self, lines: Sequence[int], width: float, point: float, stressed: Collection[str]
+    ) -> list[Stacked]:
+        """The same as systems that are not yet joined."""
         at = 0
         for line, measures in zip(lines, _starting(self.root, lines), strict=True):
             for measure in measures if at else ():
@@ -186,7 +202,7 @@ class Score:
         for print_ in list(self.root.iter("print")):
             print_.getparent().remove(print_)  # type: ignore[union-attr]
         wanted = [n for e in self.root.iter("note", "measure") if (n := e.get("id"))]
-        return _joined(pages, wanted, width * SPACE, point, stressed)
+        return _stacked(pages, set(wanted), point, stressed)
 
 
 def _starting(root: etree._Element, lines: Sequence[int]) -> Iterator[list[etree._Element]]:
@@ -243,10 +259,13 @@ def engrave_alike(
     lead = max(score.lead for score in opened_scores.values())
     lines = evenly(widest, lead, width, bars_per_system)
     signs = [tuple(own) for own in stressed or [()] * len(scores)]
-    made = {
-        pair: opened_scores[pair[0]].engraved(lines, width, stressed=pair[1])
+    stacks = {
+        pair: opened_scores[pair[0]].stacked(lines, width, POINT, pair[1])
         for pair in dict.fromkeys(zip(scores, signs, strict=True))
     }
+    for systems in zip(*stacks.values(), strict=True):
+        align([(system.group, system.paths) for system in systems])
+    made = {pair: _joined(systems, width * SPACE) for pair, systems in stacks.items()}
     return [made[pair] for pair in zip(scores, signs, strict=True)]
 
 
@@ -344,34 +363,43 @@ def _is_double(line: etree._Element) -> bool:
     return (line.findtext("bar-style") or "").strip() in ("light-light", "light-heavy")
 
 
-def _joined(
-    pages: list[etree._Element],
-    wanted: list[str],
-    width: float,
+def _stacked(
+    pages: Sequence[etree._Element],
+    names: Collection[str],
     point: float,
     stressed: Collection[str],
-) -> Engraving:
-    """All systems of all pages in one picture, one below the other."""
+) -> list[Stacked]:
+    """The systems of all pages, tidy and put in order."""
+    found = []
+    for page in pages:
+        paths = definitions(page)
+        defs = glyphs(page)
+        for group in tidied(page, names, point):
+            stack(group, paths, stressed)
+            found.append(Stacked(group, paths, defs))
+    return found
+
+
+def _joined(systems_found: Sequence[Stacked], width: float) -> Engraving:
+    """All systems in one picture, one below the other."""
     root = element("svg", version="1.1", overflow="visible")
     defs = element("defs", root)
     music = element("g", root, fill="currentColor", stroke="currentColor", stroke_width=0.0)
     taken: dict[str, etree._Element] = {}
-    top, names = 0.0, set(wanted)
+    top = 0.0
     systems: list[System] = []
     notes: dict[str, NotePlace] = {}
-    for page in pages:
-        taken |= {name: glyph for name, glyph in glyphs(page).items() if name not in taken}
-        paths = definitions(page)
-        for group in tidied(page, names, point):
-            music.append(group)
-            stack(group, paths, stressed)
-            own = box_of(drawn(group, paths)) or Box(0.0, 0.0, 0.0, 0.0)
-            top -= own.top
-            system, heads = _measured(group, paths, top, len(systems))
-            group.set("transform", f"translate(0, {short(top)})")
-            systems.append(system)
-            notes |= heads
-            top = system.box.bottom + BETWEEN
+    for found in systems_found:
+        taken |= {name: glyph for name, glyph in found.defs.items() if name not in taken}
+        music.append(found.group)
+        settle(found.group)
+        own = box_of(drawn(found.group, found.paths)) or Box(0.0, 0.0, 0.0, 0.0)
+        top -= own.top
+        system, heads = _measured(found.group, found.paths, top, len(systems))
+        found.group.set("transform", f"translate(0, {short(top)})")
+        systems.append(system)
+        notes |= heads
+        top = system.box.bottom + BETWEEN
     defs.extend(taken.values())
     for path in defs.iter(f"{{{SVG}}}path"):
         path.set("stroke", "none")

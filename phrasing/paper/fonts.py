@@ -111,6 +111,32 @@ def packed_font(style: Style) -> bytes:
 
 
 @cache
+def font_faces(*styles: Style) -> str:
+    """A style sheet that carries these cuts in itself, as far as Latin words need them."""
+    return "\n".join(map(_font_face, styles))
+
+
+def _font_face(style: Style) -> str:
+    from fontTools.subset import Options, Subsetter
+    from fontTools.ttLib import TTFont
+
+    subsetter = Subsetter(Options(notdef_outline=True, layout_features=[]))
+    subsetter.populate(unicodes=range(0x20, 0x180))
+    carried = TTFont(io.BytesIO(packed_font(style)), recalcTimestamp=False)
+    subsetter.subset(carried)
+    carried.flavor, carried.flavorData = "woff2", None
+    out = io.BytesIO()
+    carried.save(out)
+    packed = base64.b64encode(out.getvalue()).decode("ascii")
+    return (
+        f"@font-face {{ font-family: '{style.family}'; "
+        f"font-weight: {'bold' if style.bold else 'normal'}; "
+        f"font-style: {'italic' if style.italic else 'normal'}; "
+        f"src: url(data:font/woff2;base64,{packed}) format('woff2'); }}"
+    )
+
+
+@cache
 def text_font(style: Style) -> TTFont:
     """A cut of a text fount, unpacked."""
     from fontTools.ttLib import TTFont

@@ -142,9 +142,8 @@ def _set_run(
         return
     text = element("text", parent, x=x + lead, y=y, font_size=size, **attributes)
     text.set("font-family", FAMILIES[style.family])
-    if len(words) > 1:
-        text.set("textLength", short(text_width(words, size, style)))
-        text.set("lengthAdjust", "spacingAndGlyphs")
+    text.set("textLength", short(text_width(words, size, style)))
+    text.set("lengthAdjust", "spacingAndGlyphs")
     text.set("stroke", "none")
     if style.bold:
         text.set("font-weight", "bold")

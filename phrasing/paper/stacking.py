@@ -88,8 +88,7 @@ class Item:
 
     def move(self, dy: float) -> None:
         """Move it down by so much."""
-        if abs(dy) < 0.5:
-            return
+        dy = round(dy)
         for node in self.nodes:
             shift(node, dy)
         box = self.box
@@ -113,9 +112,9 @@ class Strip:
 
 
 def shift(node: etree._Element, dy: float) -> None:
-    """Move a group down."""
+    """Move a group down, by whole units."""
     own = node.get("transform", "")
-    node.set("transform", f"translate(0, {short(dy)}) {own}".strip())
+    node.set("transform", f"translate(0, {round(dy)}) {own}".strip())
 
 
 def star_path(x: float, y: float, radius: float) -> str:
@@ -396,6 +395,39 @@ def _cut(wedge: Item, left: float, right: float) -> None:
         cut = [(min(max(float(x), left), right), y) for x, y in pairs]
         line.set("points", " ".join(f"{short(x)},{y}" for x, y in cut))
     wedge.box = Box(left, wedge.box.top, right, wedge.box.bottom)
+
+
+# Versions of a system
+
+ALIKE = ("mNum", "harm", "dir", "voltaBracket", "reh", "tempo", "verse")
+"""What stands on the same height in all versions of a melody: it belongs to none of them."""
+
+
+def align(systems: Sequence[tuple[etree._Element, Mapping[str, str]]]) -> None:
+    """Put what versions of one system share on one height, the outermost of them all.
+
+    What stands further out in a version has been moved out at least as far in the version
+    where it stands furthest, so nothing comes to touch.
+    """
+    rows: dict[tuple[str, int], list[tuple[etree._Element, float, bool]]] = {}
+    for system, paths in systems:
+        (first, *_) = _strips(system, paths) or [Strip(0.0, 0.0)]
+        counts: dict[str, int] = {}
+        for group in system.iter(f"{{{SVG}}}g"):
+            kind = _kind(group)
+            box = box_of(drawn(group, paths)) if kind in ALIKE else None
+            if box is not None:
+                counts[kind] = counts.get(kind, 0) + 1
+                above = (box.top + box.bottom) / 2 < first.middle
+                row = rows.setdefault((kind, counts[kind]), [])
+                row.append((group, box.top - first.top, above))
+    for row in rows.values():
+        if len(row) == len(systems):
+            choose = min if row[0][2] else max
+            outermost = choose(top for _, top, _ in row)
+            for group, top, _ in row:
+                if abs(outermost - top) >= 0.5:
+                    shift(group, outermost - top)
 
 
 # Staves of a system

@@ -225,7 +225,8 @@ def _frame(
     width = sum(run.width for run in runs)
     left = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] - FRAME * size
     right, top, foot = left + width + 2 * FRAME * size, y - 0.85 * size, y + 0.25 * size
-    path = f"M{left:.0f} {top:.0f} H{right:.0f} V{foot:.0f} H{left:.0f} Z"
+    path = f"M{left:.0f} {top:.0f} L{right:.0f} {top:.0f} L{right:.0f} {foot:.0f} "
+    path += f"L{left:.0f} {foot:.0f} Z"
     element("path", parent, d=path, fill="none", stroke_width=FRAME_LINE * size)
 
 

@@ -13,8 +13,8 @@ from lxml import etree
 
 from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
-from phrasing.paper.drawing import SVG
-from phrasing.paper.engraving import SPACE, engrave
+from phrasing.paper.drawing import SVG, box_of, definitions, drawn
+from phrasing.paper.engraving import SPACE, Engraving, engrave, engrave_alike
 from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import ChordSymbol
@@ -173,3 +173,30 @@ def test_in_another_thread_the_engraver_found_none_of_its_tables() -> None:
     with ThreadPoolExecutor(1) as other:
         engraving = other.submit(engrave, new_score(melody("C4:2 D4:2 E4:4"))).result()
     assert len(engraving.systems) == 1
+
+
+def test_versions_share_lines_and_what_belongs_to_none_of_them() -> None:
+    """Chord symbols stood higher in the version with marks, and so seemed to be its own."""
+    line = melody("C5:1 E5:1 G5:1 B5:1 C6:2 E6:2 " * 8)
+    line = replace(line, chords=tuple(ChordSymbol(bar.onset, "C♯m7♭5") for bar in line.bars))
+    made = marking(len(line), dict.fromkeys(range(len(line)), "marcato"))
+    scores = [new_score(line), new_score(line, made)]
+    plain, marked = engrave_alike(scores, width=90.0, bars_per_system=4)
+    assert [s.bars for s in plain.systems] == [s.bars for s in marked.systems]
+    for name in ("harm", "mNum"):
+        one, other = (_heights(engraving, name) for engraving in (plain, marked))
+        assert one == other
+        assert one
+
+
+def _heights(engraving: Engraving, name: str) -> list[float]:
+    """How far over its staff each group of a class reaches."""
+    paths = definitions(engraving.root)
+    found = []
+    for system, group in zip(engraving.systems, engraving.groups, strict=True):
+        top = float(group.get("transform", "").partition(",")[2].rstrip(" )"))
+        for part in group.iter(f"{{{SVG}}}g"):
+            if name in part.get("class", "").split():
+                box = box_of(drawn(part, paths))
+                found.append(round(system.staff_top - top - box.top))
+    return found
