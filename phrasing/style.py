@@ -23,7 +23,7 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.feelfile import adjusted
 from phrasing.score.melody import Bools, Ints, Manner, Melody
-from phrasing.score.words import bar_name
+from phrasing.score.words import bar_name, ratio_name
 
 AUTO = "auto"
 SLOW = 80.0
@@ -237,7 +237,7 @@ def changes_sentence(melody: Melody, first: Style) -> str:
 
 
 def _way(manner: Manner, style: Style) -> str:
-    ratio = f", {manner.swing:.3g} : 1" if manner.swing and manner.swing > 1.0 else ""
+    ratio = f", {ratio_name(manner.swing)}" if manner.swing and manner.swing > 1.0 else ""
     return style.title + ratio + (" in sixteenths" if manner.sixteenths else "")
 
 

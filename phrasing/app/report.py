@@ -19,7 +19,7 @@ from phrasing.performing.swing import melody_ratio, off_beat_position, ride_rati
 from phrasing.printable import printable
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.pitches import pitch_name
-from phrasing.score.words import where_read
+from phrasing.score.words import ratio_name, where_read
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -83,7 +83,7 @@ def _print_heading(lesson: Lesson) -> None:
     melody = lesson.melody
     say(
         f"{melody.title}: {melody.meter}, {lesson.tempo:g} quarter notes a minute, "
-        f"swing {lesson.ratio:.2f} : 1 ({way(lesson.ratio)}), {lesson.instrument.name}."
+        f"swing {ratio_name(lesson.ratio)} ({way(lesson.ratio)}), {lesson.instrument.name}."
     )
     say(lesson.style_sentence)
     if melody.reading.part:
@@ -127,7 +127,7 @@ def print_backing(lesson: Lesson, backing: Backing, made: BandFolder) -> None:
     names = ", ".join(part.name.lower() for part in backing.parts)
     how = way(backing.ratio)
     if backing.ratio >= EVEN:
-        how = f"the ride swings {backing.ratio:.2f} : 1 ({how})"
+        how = f"the ride swings {ratio_name(backing.ratio)} ({how})"
     say(f"Played by {names}: {backing.groove}, {how}.")
     if made.recording:
         say(sound_line(sound_report(made.recording)))
@@ -204,10 +204,10 @@ def print_ratios(tempos: Sequence[float], swing: Swing) -> None:
         short = (1.0 - float(off_beat_position(melody))) * 60_000 / tempo
         table.add_row(
             f"{tempo:g}",
-            f"{melody:.2f} : 1",
+            ratio_name(melody),
             way(float(melody)),
             f"{short:.0f} ms",
-            f"{ride:.2f} : 1",
+            ratio_name(ride),
         )
     out = console()
     say("Long : short for a pair of eighths, by tempo in quarter notes a minute.")

@@ -20,6 +20,7 @@ from phrasing.score.keys import keys_of
 from phrasing.score.melody import Bar, Melody, TempoMap, checked_tempo
 from phrasing.score.pitches import in_signatures, name_of
 from phrasing.score.transposing import fit, transposed
+from phrasing.score.words import ratio_name
 
 CYCLE = 12
 
@@ -210,23 +211,41 @@ def _whole(found: Sequence[Unit]) -> Unit:
 
 
 def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
-    """A phrase alone after a bar of count-in."""
+    """A phrase alone after a bar of count-in, to the note that its line arrives on."""
     melody = lesson.melody
     start = melody.bars[unit.low].onset - unit.pickup
     clicks = _band(lesson, _chart(melody, [Turn(unit, "player")], unit.pickup), (), 0)
     part = perform(melody, lesson.marking, lesson.feel, instrument=lesson.instrument).parts[0]
-    notes = of_notes(part, np.arange(unit.first, unit.last + 1))
+    notes = of_notes(part, np.arange(unit.first, arrives(lesson, unit) + 1))
     placed = replace(moved(notes, clicks.form.offset() - start), place=0.0)
     named = _bars_named(melody, unit)
     return Exercise(
         "Phrases, alone and joined",
         named.replace(" ", "-"),
-        f"{named.capitalize()} at {lesson.tempo:g}, swing {lesson.ratio:.2f} : 1",
+        f"{named.capitalize()} at {lesson.tempo:g}, swing {ratio_name(lesson.ratio)}",
         lesson.tempo,
         lesson.ratio,
         clicks.performance(melody.title, [placed]),
         lesson,
     )
+
+
+def arrives(lesson: Lesson, unit: Unit) -> int:
+    """The note that a unit played alone ends on.
+
+    Its last, or the downbeat behind its bars where the phrase runs on to that without a rest.
+
+    >>> line = lesson("C5:2 D5:2 E5:2 F5:2 G5:4 r:4")
+    >>> [arrives(line, unit) for unit in units(line, 1)]
+    [4, 4]
+    """
+    melody, after = lesson.melody, unit.last + 1
+    if after >= len(melody) or after in {phrase.first for phrase in lesson.marking.phrases}:
+        return unit.last
+    bar = melody.bars[unit.high]
+    runs_on = melody.onset[unit.last] + melody.length[unit.last] == melody.onset[after]
+    on_line = melody.onset[after] == bar.onset + bar.length
+    return after if runs_on and on_line else unit.last
 
 
 def _bars_named(melody: Melody, unit: Unit) -> str:
@@ -249,7 +268,7 @@ def _with_band(
     return Exercise(
         group,
         f"{name}-at-{lesson.tempo:g}",
-        f"{key or 'All of it'} at {lesson.tempo:g}, ride {backing.ratio:.2f} : 1",
+        f"{key or 'All of it'} at {lesson.tempo:g}, ride {ratio_name(backing.ratio)}",
         lesson.tempo,
         None,
         backing.performance(lesson.melody.title, [part]),

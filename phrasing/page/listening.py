@@ -24,7 +24,14 @@ from phrasing.paper.fonts import font_faces
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Bar, Melody
-from phrasing.score.words import bar_name, beat_name, length_name, name_at, where
+from phrasing.score.words import (
+    bar_name,
+    beat_name,
+    length_name,
+    name_at,
+    ratio_name,
+    where,
+)
 
 if TYPE_CHECKING:
     from phrasing.sound.soundfiles import Recording
@@ -147,7 +154,7 @@ def _about(lesson: Lesson) -> str:
             [
                 str(lesson.melody.meter),
                 f"♩ = {lesson.tempo:g}",
-                "even eighths" if even else f"swing {lesson.ratio:.1f} : 1",
+                "even eighths" if even else f"swing {ratio_name(lesson.ratio)}",
                 lesson.instrument.name,
             ]
         )

@@ -120,6 +120,15 @@ def where(melody: Melody, i: int) -> str:
     return f"{bar_name(bar)}, {beat_name(melody, i)}, {name_at(melody, i)}"
 
 
+def ratio_name(ratio: float) -> str:
+    """A long-short ratio as it is printed everywhere.
+
+    >>> ratio_name(1.7368)
+    '1.74 : 1'
+    """
+    return f"{ratio:.2f} : 1"
+
+
 def where_read(read: Melody, melody: Melody, i: int) -> str:
     """Where note ``i`` is, named as its player reads it; its concert name where that differs.
 
