@@ -9,6 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from phrasing.errors import PhrasingError
+from phrasing.printable import printable
 
 MEGABYTE = 1024 * 1024
 FILE_BYTES = 256 * MEGABYTE
@@ -56,9 +57,10 @@ def at_most(count: float, most: float, what: str, path: Path, remedy: str) -> No
 
 
 def shortened(name: str) -> str:
-    """A title or a name, cut where it is too long.
+    """A title or a name, safe to show (see ``printable``), cut where it is too long.
 
     >>> len(shortened("x" * 1_000_000))
     201
     """
-    return name if len(name) <= NAME_LENGTH else f"{name[:NAME_LENGTH].rstrip()}…"
+    short = name if len(name) <= NAME_LENGTH else f"{name[:NAME_LENGTH].rstrip()}…"
+    return printable(short)

@@ -23,6 +23,7 @@ from phrasing.lesson.request import SoundForm, checked_form
 from phrasing.lesson.versions import Version, plain_version, shaped_version
 from phrasing.page.practice import Entry, playlist, practice_page
 from phrasing.performing.performance import Performance
+from phrasing.printable import printable
 from phrasing.score.marks import MARK_NAMES
 
 if TYPE_CHECKING:
@@ -436,7 +437,7 @@ def _report(lesson: Lesson, plain: str) -> dict[str, Any]:
     }
     return {
         "title": melody.title,
-        "file": lesson.source.name,
+        "file": printable(lesson.source.name),
         "read": {
             "format": reading.format,
             "part": reading.part,

@@ -283,7 +283,8 @@ class _Target:
         with (
             self._told(),
             soundfile.SoundFile(
-                self.part,
+                # Names on POSIX are bytes, which the library would else refuse to encode.
+                os.fsencode(self.part) if os.name == "posix" else self.part,
                 "w",
                 rate,
                 self.how.channels,

@@ -5,6 +5,9 @@ Each is refused in one line, or taken and carried through to the end.
 
 from __future__ import annotations
 
+import os
+import sys
+
 import pytest
 
 from tests.app.test_commands import LATE_BUS, phrasing, refused
@@ -125,3 +128,14 @@ def test_a_chord_that_nobody_can_read_is_shortened_in_the_message(phrasing, tmp_
     code, _, err = phrasing("backing", chart, "-o", tmp_path / "out")
     assert code == 2
     assert len(err) < 400
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere names are Unicode")
+def test_a_name_that_is_no_unicode_has_sound_too(phrasing, tmp_path):
+    """The folder is named after the melody, and the sound could not be written into it."""
+    tune = tmp_path / os.fsdecode(b"a\xff\xfe.mid")
+    tune.write_bytes(LATE_BUS.read_bytes())
+    code, out, err = phrasing("shape", tune, "--only", "1", "--no-page")
+    assert (code, err) == (0, "")
+    assert (tune.with_suffix("") / "shaped.wav").is_file()
+    assert out.isprintable() or "\ufffd" in out
