@@ -18,13 +18,22 @@ from phrasing.score.pitches import pitch_class
 
 DIATONIC = range(-1, 6)
 """The seven notes of a signature, as fifths from it."""
+PLACES = range(-5, 7)
+"""All twelve notes, as fifths from a signature."""
+SHARE = np.array([-0.4, -0.1, -0.2, -2.7, -2.6, 3.4, 3.9, -0.8, -0.2, 4.1, -1.7, -2.7])
+PRESENT = np.array([-1.7, 0.2, -0.7, -2.3, 0.9, 2.1, 0.8, 0.9, -1.0, 1.8, 1.1, -2.1])
+LAST = np.array([-0.3, -0.2, -0.4, -0.7, -0.4, 2.6, 0.8, 0.1, 0.6, 0.3, -1.2, -1.2])
+FEWER_SIGNS = 0.2
+"""What speaks for a signature: how much of the time each of ``PLACES`` is heard, whether it is
+heard at all, whether it comes last, and how few signs there are. Fitted (conditional logit) to
+985 folk tunes of music21's collections, other ones than those the tests read."""
 
 
 def guessed_key(melody: Melody) -> Key:
-    """The signature that holds most of the melody, weighed by length; minor if it ends so.
+    """The likeliest signature by the notes that are heard, and for how long, and by the last
+    one; minor if it ends so.
 
-    Where two hold as much, the one whose major triad is heard more, then the one with fewer
-    signs. Right for 88 of 100 tunes whose printed signature is known (an outside test). A
+    Right for more than nine in ten tunes whose printed signature is known (an outside test). A
     chart has no notes: its last chord is home, or, if that leads back to the top, its first.
     """
     if not len(melody):
@@ -33,10 +42,10 @@ def guessed_key(melody: Melody) -> Key:
     last = int(melody.pitch[-1]) % 12
 
     def fit(fifths: int) -> float:
-        inside = sum(heard[pitch_class(fifths + place)] for place in DIATONIC)
-        triad = sum(heard[pitch_class(fifths + place)] for place in (0, 1, 4))
-        ending = (last == pitch_class(fifths)) + (last == pitch_class(fifths + 3))
-        return float(inside + (triad + 0.5 * ending) / 20 - abs(fifths) / 1000)
+        steps = [pitch_class(fifths + place) for place in PLACES]
+        share = heard[steps]
+        fits = SHARE @ share + PRESENT @ (share > 0) + LAST[steps.index(last)]
+        return float(fits - FEWER_SIGNS * abs(fifths))
 
     fifths = max(range(-6, 6), key=fit)
     return Key(0, fifths, last == pitch_class(fifths + 3))

@@ -21,7 +21,8 @@ import numpy as np
 import pytest
 
 from phrasing.reading.midi.melody import read_midi
-from phrasing.score.melody import TICKS
+from phrasing.score.keys import guessed_key
+from phrasing.score.melody import TICKS, Melody, bars_of_meters
 from tests.smf import midi_file, track
 
 pytestmark = pytest.mark.outside
@@ -44,13 +45,14 @@ Row = tuple[float, float, int]
 class Tune:
     """``exported``: music21's MIDI file. ``rows``: (onset, length, pitch) in quarter notes,
     from its score. ``meters`` by quarter note, from the file. ``pickup``: quarter notes in the
-    score before its first full bar."""
+    score before its first full bar. ``fifths``: its key signatures."""
 
     name: str
     exported: bytes
     rows: list[Row]
     meters: dict[float, str]
     pickup: float = 0.0
+    fifths: tuple[int, ...] = ()
 
 
 def texts() -> Iterator[tuple[str, str]]:
@@ -112,10 +114,12 @@ def tunes() -> tuple[Tune, ...]:
                 score = music21.converter.parse(text, format="abc")
                 exported = music21.midi.translate.streamToMidiFile(score).writestr()
                 rows, pickup = score_rows(score), pickup_of(score)
+                keys = score.recurse().getElementsByClass("KeySignature")
+                fifths = tuple({key.sharps for key in keys})
             except (music21.exceptions21.Music21Exception, music21.abcFormat.ABCTokenException):
                 continue  # repeats or bars that music21 itself cannot make sense of
             if len(rows) > 8:
-                made.append(Tune(name, exported, rows, meters_of(exported), pickup))
+                made.append(Tune(name, exported, rows, meters_of(exported), pickup, fifths))
     assert len(made) >= TUNES
     return tuple(made)
 
@@ -161,6 +165,19 @@ def test_tunes_come_back_exactly_from_the_files_of_a_notation_program(
     exact = share(lambda tune: same(tune, tune.exported, tmp_path / "tune.mid", True))
     tell(capsys, f"{exact:.3f} % of notes exact (onset, length, pitch) without noise")
     assert exact >= 99.9
+
+
+def test_keys_are_found_where_no_signature_says_them(capsys: pytest.CaptureFixture[str]):
+    right = []
+    for tune in tunes():
+        onset, length, pitch = np.array(tune.rows).T
+        ticks = [np.maximum(np.rint(column * TICKS), 1) for column in (onset, length)]
+        line = Melody(ticks[0], ticks[1], pitch, bars_of_meters({}, int(ticks[0][-1]) + 1))
+        if len(tune.fifths) == 1:
+            right.append(guessed_key(line).fifths == tune.fifths[0])
+    tell(capsys, f"the key signature is found in {sum(right)} of {len(right)}")
+    assert len(right) > 100
+    assert np.mean(right) >= 0.9
 
 
 def test_pickups_are_found_without_a_hint(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
