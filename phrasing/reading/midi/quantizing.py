@@ -21,6 +21,10 @@ from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, TempoMap
 EIGHTH, SIXTEENTH = TICKS // 2, TICKS // 4
 LATTICES = (TICKS // 16, TICKS // 12, TICKS // 10)
 """Where notes of an exact file end: 64ths, sextuplets in two, quintuplets in two."""
+REST_STEPS = (EIGHTH, TICKS // 3)
+"""Where rests begin in a file whose lengths are meant as they stand."""
+UNALIKE = 0.2
+"""How much gates differ that no program has made."""
 SURELY = 0.9
 """Share of an exact file's notes that must end there if its lengths are to be believed."""
 SHORTENED = (0.5, 0.9)
@@ -66,8 +70,9 @@ def _literal(ends: Ends, resolution: float) -> Floats:
     Some programs shorten every note, by a factor or by a fixed time: that is undone.
     """
     tolerance = 0.5 * resolution + 1.0
+    ways = [(1.0, 0.0)] if _on_eighths(ends, tolerance) else _shortenings(ends)
     best = max(
-        (_stated(ends, gate, gap, tolerance) for gate, gap in _shortenings(ends)),
+        (_stated(ends, gate, gap, tolerance) for gate, gap in ways),
         key=lambda lengths: _belief(ends, lengths, tolerance),
     )
     if np.isnan(best).mean() > 1 - SURELY:
@@ -75,6 +80,16 @@ def _literal(ends: Ends, resolution: float) -> Floats:
     on_eighth = ends.onset % EIGHTH == 0
     staccato = on_eighth & (ends.room == EIGHTH) & (np.abs(best - SIXTEENTH) <= tolerance)
     return np.where(staccato | (ends.room - best <= tolerance), ends.room, best)
+
+
+def _on_eighths(ends: Ends, tolerance: float) -> bool:
+    """Whether every note ends on an eighth or a triplet's, some sooner than others: what is
+    there then is meant, since no program shortens notes so."""
+    stop = ends.onset + ends.sounding
+    off = np.min([np.abs(stop - np.rint(stop / step) * step) for step in REST_STEPS], axis=0)
+    known = np.isfinite(ends.room)
+    gates = (ends.sounding / ends.room)[known]
+    return bool((off <= tolerance).all() and len(gates) and np.ptp(gates) > UNALIKE)
 
 
 def _shortenings(ends: Ends) -> list[tuple[float, float]]:

@@ -412,3 +412,21 @@ def test_a_file_with_lost_time_keeps_its_notes_in_order():
     assert (np.diff(found.onset) > 0).all()
     assert found.noise == 0
     assert found.onset[-73:].tolist() == (later - 15.7).round().astype(int).tolist()
+
+
+REST_AFTER_A_QUARTER = [(0.0, 1.0), (1.5, 0.5)]
+SHORT_OF_THE_NEXT = [(0.0, 1.0), (1.5, 1.0)]
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "length"), [(REST_AFTER_A_QUARTER, 2), (SHORT_OF_THE_NEXT, 4)]
+)
+def test_where_all_ends_lie_on_eighths_rests_are_meant(rhythm: Rhythm, length: int):
+    """A quarter, an eighth rest and an off-beat note: no dotted quarter."""
+    whole = repeated([rhythm], 4, length)
+    assert rows(read(whole)) == ticks(whole)
+
+
+def test_notes_that_a_program_shortened_by_one_factor_are_full():
+    whole = repeated([PAIR, WHOLE, PAIR, WHOLE], 4)
+    assert rows(read(whole, gate=0.5)) == ticks(whole)
