@@ -6,6 +6,7 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
+from phrasing.marking.explaining import why
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import perform
 from phrasing.score.melody import Manner, Melody
@@ -175,3 +176,17 @@ def test_a_ratio_alone_changes_a_style_only_where_it_contradicts_it():
     assert changes_sentence(kept, STYLE["ballad"]) == (
         "From bar 2 on: a ballad, 1.50 : 1. From bar 3 on: a ballad, 1.50 : 1 in sixteenths."
     )
+
+
+def test_a_section_in_another_style_is_marked_in_it():
+    bar = "A4:2 F4:2 C5:1 G4:2 E4:1 "
+    tune = melody(bar * 4)
+    manner = Manner(3840 * 2, words="Bossa nova")
+    both = mark(replace(tune, manners=(manner,)), style=STYLE["swing"])
+    swing, even = (mark(tune, style=STYLE[name]) for name in ("swing", "even"))
+    half = len(tune) // 2
+    assert both.mark.tolist() == [*swing.mark[:half], *even.mark[half:]]
+    assert not both.joined[half:].any()
+    assert not both.flow[half:].any()
+    assert (both.style_at(0).name, both.style_at(half).name) == ("swing", "even")
+    assert all(why(tune, both, i) for i in range(len(tune)) if both.mark[i] >= 0)

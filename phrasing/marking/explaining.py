@@ -106,7 +106,7 @@ def trade_offs(melody: Melody, marking: Marking) -> tuple[str, ...]:
 # What the rules say
 
 
-@lru_cache(maxsize=1)
+@lru_cache(maxsize=4)
 def _columns(melody: Melody, style: Style) -> Columns:
     """The columns of the melody that is being explained."""
     return Columns(melody, style)
@@ -130,7 +130,7 @@ def _rules_of(marking: Marking, i: int) -> list[Rule]:
 def _by_rules(melody: Melody, marking: Marking, i: int) -> str:
     """What the strongest rule makes of the note, and its reason."""
     rule = _rules_of(marking, i)[0]
-    mark = MARKS[int(_given(rule, melody, marking.style)[i])]
+    mark = MARKS[int(_given(rule, melody, marking.style_at(i))[i])]
     return f"{mark.made}, because {_reason(melody, marking, i, rule, mark)}"
 
 
@@ -148,9 +148,9 @@ def _given(rule: Rule, melody: Melody, style: Style) -> Ints:
 def _reason(melody: Melody, marking: Marking, i: int, rule: Rule, mark: Mark) -> str:
     sentence = rule.reason
     for case in rule.cases:
-        if _holds(case.where, melody, marking.style)[i]:
+        if _holds(case.where, melody, marking.style_at(i))[i]:
             sentence = case.reason
-    c = _columns(melody, marking.style)
+    c = _columns(melody, marking.style_at(i))
     count = int(c.find(enclosing)[i])
     blanks = {
         "value": length_name(int(melody.length[i])),
@@ -233,7 +233,7 @@ def _left_plain(melody: Melody, marking: Marking, i: int, cause: Cause) -> str |
     rules = _rules_of(marking, i)
     if not rules:
         return None
-    mark = MARKS[int(_given(rules[0], melody, marking.style)[i])]
+    mark = MARKS[int(_given(rules[0], melody, marking.style_at(i))[i])]
     alone = f"{mark.made}, because {_reason(melody, marking, i, rules[0], mark)}"
     return f"plain {_cause(melody, marking, i, cause)}; alone it would be {alone}"
 

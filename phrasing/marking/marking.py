@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -93,7 +93,8 @@ class Marking:
     ``swell_rows`` (first, last), ``link_rows`` (preparation, arrival) and ``phrase_rows``
     (first, last, peak or -1, pickup) have one row of note indices for each ``Swell``,
     ``Link`` and ``Phrase``: the same facts as columns. ``growing_rows`` (first, last):
-    repetitions that grow toward what follows.
+    repetitions that grow toward what follows. ``other_styles``: styles besides ``style``, each
+    with the notes that are played in it.
     """
 
     mark: Ints
@@ -114,6 +115,7 @@ class Marking:
     growing_rows: Ints = field(default_factory=lambda: _no_rows(2))
     left_out: tuple[str, ...] = ()
     style: Style = SWING
+    other_styles: tuple[tuple[Style, Bools], ...] = ()
 
     def __len__(self) -> int:
         return len(self.mark)
@@ -141,6 +143,27 @@ class Marking:
             for first, last, peak, pickup in self.phrase_rows.tolist()
         )
 
+    def style_at(self, i: int) -> Style:
+        """The style that note ``i`` is played in."""
+        return next((style for style, where in self.other_styles if where[i]), self.style)
+
+    def over(self, other: Marking, where: Bools) -> Marking:
+        """This marking, and ``other`` for the notes ``where`` that one's style is played."""
+
+        def rows(name: str) -> Ints:
+            ours, theirs = getattr(self, name), getattr(other, name)
+            both = np.concatenate([ours[~where[ours[:, 0]]], theirs[where[theirs[:, 0]]]])
+            return both[np.lexsort(both.T[::-1])]
+
+        columns: dict[str, Any] = {
+            name: np.where(where, getattr(other, name), getattr(self, name)) for name in COLUMNS
+        }
+        together: dict[str, Any] = {
+            name: rows(name) for name in ("swell_rows", "link_rows", "growing_rows")
+        }
+        others = (*self.other_styles, (other.style, where))
+        return replace(self, **columns, **together, other_styles=others)
+
     def part(self, low: int, high: int) -> Marking:
         """The marking of the notes ``low`` to ``high`` (indices, both inside).
 
@@ -155,6 +178,7 @@ class Marking:
             **columns,
             swell_rows=_cut(self.swell_rows, low, high),
             growing_rows=_cut(self.growing_rows, low, high),
+            other_styles=tuple((style, where[kept]) for style, where in self.other_styles),
             link_rows=links[(links[:, 0] >= low) & (links[:, 1] <= high)] - low,
             phrase_rows=_cut_phrases(self.phrase_rows, low, high),
         )

@@ -7,7 +7,8 @@ over both.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,8 +23,8 @@ from phrasing.marking.phrases import phrase_lasts, phrase_starts
 from phrasing.marking.readings import NONE, of_choice, second_reading
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, STRONG, UNMARKED, code_of
-from phrasing.score.melody import Ints, Melody
-from phrasing.style import Style, chosen
+from phrasing.score.melody import Bools, Ints, Melody
+from phrasing.style import Style, by_section, chosen
 
 RULE_NAMES: tuple[str, ...] = tuple(
     [rule.name for rule in RULES] + [rule.name for rule in lines.LINE_RULES]
@@ -43,14 +44,15 @@ def mark(
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
 
-    ``style``: what it is played in (otherwise as ``style.chosen`` finds). ``leave_out``: names
-    of rules (``RULE_NAMES``) that are to do nothing. ``author``: marks by note index, as read
-    from an edited marks table; None is a note that wants no mark. They win over
-    ``melody.marks``, the marks in the score, and both over every rule. ``shown``: marks by note
-    index that are to be as a table shows them; they are the author's only where the rules say
-    otherwise. ``second``: the second reading where schooled players differ (see ``readings``),
-    everywhere or, by its name, of one choice. ``detached``: which quarters on the beat are
-    (all of them, unless by share).
+    ``style``: what it starts in (otherwise as ``style.chosen`` finds); where its author asks
+    for another on the way, that one holds from there. ``leave_out``: names of rules
+    (``RULE_NAMES``) that are to do nothing. ``author``: marks by note index, as read from an
+    edited marks table; None is a note that wants no mark. They win over ``melody.marks``, the
+    marks in the score, and both over every rule. ``shown``: marks by note index that are to be
+    as a table shows them; they are the author's only where the rules say otherwise.
+    ``second``: the second reading where schooled players differ (see ``readings``), everywhere
+    or, by its name, of one choice. ``detached``: which quarters on the beat are (all of them,
+    unless by share).
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -63,10 +65,46 @@ def mark(
     >>> [MARK_NAMES[code] for code in marking.mark if code >= 0]
     ['marcato', 'ghost']
     """
-    left_out = checked_rules(leave_out)
-    edited = _checked_marks(author or {}, melody, "The marks table")
+    first = style or chosen(melody).style
+    wishes = _Wishes(
+        checked_rules(leave_out),
+        _checked_marks(author or {}, melody, "The marks table"),
+        _checked_marks(shown or {}, melody, "The marks table"),
+        second,
+        detached,
+    )
+    marking = _marked(melody, first, wishes)
+    sections = by_section(melody, first)
+    for other in dict.fromkeys(each for _, each in sections if each is not first):
+        marking = marking.over(
+            _marked(melody, other, wishes), _in_style(melody, sections, other)
+        )
+    return marking
+
+
+@dataclass(frozen=True)
+class _Wishes:
+    """What is asked of the marking, checked: see ``mark``."""
+
+    left_out: tuple[str, ...]
+    edited: dict[int, int]
+    shown: dict[int, int]
+    second: bool | str
+    detached: Detached | None
+
+
+def _in_style(melody: Melody, sections: Sequence[tuple[int, Style]], style: Style) -> Bools:
+    """The notes that start where this style holds."""
+    starts = np.array([onset for onset, _ in sections], dtype=np.int64)
+    holds = np.array([each is style for _, each in sections])
+    return holds[np.searchsorted(starts, melody.onset, "right") - 1]
+
+
+def _marked(melody: Melody, style: Style, wishes: _Wishes) -> Marking:
+    """The melody marked as if it were in one style throughout."""
+    left_out, second, detached = wishes.left_out, wishes.second, wishes.detached
     scored = _checked_marks(melody.marks, melody, "The score")
-    c = Columns(melody, style or chosen(melody).style)
+    c = Columns(melody, style)
     line = lines.found(c, left_out)
     by_rules, applied = _by_rules(c, left_out)
     verdict = balanced(c, by_rules, line["descending-run"])
@@ -79,8 +117,7 @@ def mark(
     if second:
         asked = reading if second is True else of_choice(reading, second)
         verdict = _other(verdict, asked, other)
-    kept = _checked_marks(shown or {}, melody, "The marks table")
-    verdict = _written_over(verdict, _differing(verdict, kept) | edited)
+    verdict = _written_over(verdict, _differing(verdict, wishes.shown) | wishes.edited)
     authors = verdict.rule == AUTHOR
     return Marking(
         mark=verdict.mark,
