@@ -194,7 +194,7 @@ def note_cues(
         if touch.edged[note]:
             yield from board.strike(note, edge, touch.edge)
             yield from board.curves(note, edge)
-            yield board.let_go(note, edge)
+            yield board.let_go(note, edge, late=BENDING // 2 if goes_on[note] else 0)
 
 
 class _Board:
@@ -236,9 +236,10 @@ class _Board:
                     yield Cue(at, CONTROL, track.call, (channel, value))
                     self._set[channel, track.call] = value
 
-    def let_go(self, note: int, channel: int) -> Cue:
-        """Let the key go."""
-        return Cue(int(self._stops[note]), OFF, "note_off", (channel, self._keys[note]))
+    def let_go(self, note: int, channel: int, late: int = 0) -> Cue:
+        """Let the key go, some steps ``late``: an edge fades while its note is bent on."""
+        at = int(self._stops[note]) + late * self._step
+        return Cue(at, OFF, "note_off", (channel, self._keys[note]))
 
     def _move(self, at: int, channel: int, generator: int, value: float) -> Iterator[Cue]:
         if self._set.get((channel, generator), 0.0) != value:

@@ -15,6 +15,8 @@ next one starts inside its sample; tongued, it makes room for the tongue.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from phrasing.performing.performance import Part
@@ -140,60 +142,100 @@ def _touch(
 ) -> Touch:
     joined = _joined(part)
     slurred = np.append(False, joined[:-1]) & is_blown(part)
-    origin = _origins(keys, slurred)
-    pressed, keys, layers = keys, keys[origin], layers[origin]
-    bent = origin < np.arange(len(keys))
-    notes = list(
-        zip(*(c.tolist() for c in (keys, layers, part.brightness, ~bent)), strict=True)
-    )
-    settings = {note: _setting(answers, *note) for note in set(notes)}
-    cutoff, edge, plain, own = np.array([settings[note] for note in notes]).T
-    known = [answers.keys[key] for key in keys.tolist()]
-    own += _gone_on(answers, pressed, start, stop, origin, slurred)
-    quieter = _attenuation(NOMINAL + part.gain + part.level + _left_uneven(plain) - own)
-    ways = list(zip(known, layers.tolist(), keys.tolist(), slurred.tolist(), strict=True))
-    strikes = np.array([key.slurred if slur else key.tongued for key, _, _, slur in ways])
-    rises = np.array(
-        [key.slur_rises if slur else answers.notes[k, v].rises for key, v, k, slur in ways]
-    )
-    release = np.array([key.release for key in known])
-    early = np.where(bent, 0.0, rises[:, -1])
-    if is_blown(part):
-        stop, fall = _blown_ends(part, start, stop, rises, joined)
-        lasting = 1200 * np.log2(ENVELOPE / fall) - release
-    else:
-        stop, fall = _struck_ends(start, stop, joined)
-        lasting = np.clip(1200 * np.log2(ENVELOPE / fall) - release, SHORTEST_RELEASE, 0)
+    line = _Line(start, stop, keys, layers, slurred, answers)
+    cutoff, edge, plain, own = line.colours(part.brightness)
+    even = NOMINAL + part.gain + part.level + _left_uneven(plain)
+    quieter = _attenuation(even - own - line.gone_on())
+    strikes, rises = line.strikes, line.rises
+    stop, lasting = _ends(part, start, stop, line, joined)
     generators = {
         START: strikes[:, 0],
         ATTACK: strikes[:, 1],
         CUTOFF: cutoff,
         ATTENUATION: quieter,
-        RELEASE: np.rint(lasting),
-        COARSE_TUNE: (part.pitch - keys).astype(np.float64),
+        RELEASE: lasting,
+        COARSE_TUNE: (part.pitch - line.keys).astype(np.float64),
     }
     edged = np.isfinite(edge)
     second = {number: np.full(len(keys), value) for number, value in EDGE.items()}
     second[ATTENUATION] = np.round(quieter - 10 * np.where(edged, edge, 0.0))
     return Touch(
-        layers, keys, start - early, stop, generators, bent, edged, generators | second
+        velocity=line.layers,
+        key=line.keys,
+        start=start - np.where(line.bent, 0.0, rises[:, -1]),
+        stop=stop,
+        generators=generators,
+        bent=line.bent,
+        edged=edged,
+        edge=generators | second,
     )
 
 
-def _gone_on(
-    answers: Answers, keys: Ints, start: Floats, stop: Floats, origin: Ints, slurred: Bools
-) -> Floats:
-    """dB by which slurred notes are louder, over their lengths, than if they were tongued."""
-    louder = np.zeros(len(start))
-    for note in np.flatnonzero(slurred).tolist():
-        own, first = answers.keys[int(keys[note])], int(origin[note])
-        span = OVER * min(float(stop[note] - start[note]), HEARD_WHOLE)
-        tongued = np.interp(span, LATER, own.later).mean()
-        louder[note] = own.slur_level - tongued
-        if first < note:
-            sounding, since = answers.keys[int(keys[first])], start[note] - start[first]
-            louder[note] = np.interp(since + span, LATER, sounding.later).mean() - tongued
-    return louder
+class _Line:
+    """The notes of a part on their keys: columns, one entry a note.
+
+    ``pressed``: the key of each note's own pitch; ``origin``: the note whose sound it is, whose
+    ``keys`` and ``layers`` (velocities) it has; ``bent``: where that is another note's.
+    """
+
+    def __init__(
+        self,
+        start: Floats,
+        stop: Floats,
+        pressed: Ints,
+        layers: Ints,
+        slurred: Bools,
+        answers: Answers,
+    ) -> None:
+        self.start, self.stop, self.pressed, self.slurred = start, stop, pressed, slurred
+        self.origin = _origins(pressed, slurred)
+        self.keys, self.layers = pressed[self.origin], layers[self.origin]
+        self.bent = self.origin < np.arange(len(pressed))
+        self._answers = answers
+        self._known = [answers.keys[key] for key in self.keys.tolist()]
+
+    def colours(self, brightness: Floats) -> Iterator[Floats]:
+        """Cutoff, edge, the plain note's level and the note's own, as of ``_colour``."""
+        columns = (self.keys, self.layers, brightness, ~self.bent)
+        notes = list(zip(*(column.tolist() for column in columns), strict=True))
+        colours = {note: _colour(self._answers, *note) for note in set(notes)}
+        yield from np.array([colours[note] for note in notes]).T
+
+    @property
+    def strikes(self) -> Floats:
+        """Where in its sample each note starts, and its attack: shape (notes, 2)."""
+        ways = zip(self._known, self.slurred.tolist(), strict=True)
+        return np.array([key.slurred if slur else key.tongued for key, slur in ways])
+
+    @property
+    def rises(self) -> Floats:
+        """Seconds in which each note comes through ``RISES``: shape (notes, 5)."""
+        columns = (self.keys.tolist(), self.layers.tolist(), self.slurred.tolist())
+        notes = zip(self._known, *columns, strict=True)
+        return np.array(
+            [
+                known.slur_rises if slur else self._answers.notes[key, layer].rises
+                for known, key, layer, slur in notes
+            ]
+        )
+
+    @property
+    def release(self) -> Floats:
+        """The soundfont's own release of each note (timecents)."""
+        return np.array([key.release for key in self._known])
+
+    def gone_on(self) -> Floats:
+        """dB by which slurred notes are louder, over their lengths, than tongued ones."""
+        louder = np.zeros(len(self.start))
+        for note in np.flatnonzero(self.slurred).tolist():
+            own, first = self._answers.keys[int(self.pressed[note])], int(self.origin[note])
+            span = OVER * min(float(self.stop[note] - self.start[note]), HEARD_WHOLE)
+            tongued = np.interp(span, LATER, own.later).mean()
+            louder[note] = own.slur_level - tongued
+            if first < note:
+                since = self.start[note] - self.start[first] + span
+                louder[note] = np.interp(since, LATER, self._known[note].later).mean() - tongued
+        return louder
 
 
 def _origins(keys: Ints, slurred: Bools) -> Ints:
@@ -204,6 +246,18 @@ def _origins(keys: Ints, slurred: Bools) -> Ints:
         if abs(keys[note] - keys[note - 1]) > 0 and abs(keys[note] - keys[first]) <= BENT:
             origin[note] = first
     return np.array(origin, dtype=np.int64)
+
+
+def _ends(
+    part: Part, start: Floats, stop: Floats, line: _Line, joined: Bools
+) -> tuple[Floats, Floats]:
+    """When notes are let go, and what is added to their release (timecents)."""
+    if is_blown(part):
+        stop, fall = _blown_ends(part, start, stop, line.rises, joined)
+        return stop, np.rint(1200 * np.log2(ENVELOPE / fall) - line.release)
+    stop, fall = _struck_ends(start, stop, joined)
+    lasting = 1200 * np.log2(ENVELOPE / fall) - line.release
+    return stop, np.rint(np.clip(lasting, SHORTEST_RELEASE, 0))
 
 
 def _struck_ends(start: Floats, stop: Floats, joined: Bools) -> tuple[Floats, Floats]:
@@ -262,7 +316,7 @@ def _attenuation(louder: Floats) -> Floats:
     return np.round(-10 * (louder - max(0.0, float(louder.max()))))
 
 
-def _setting(
+def _colour(
     answers: Answers, key: int, layer: int, brightness: float, struck: bool
 ) -> tuple[float, float, float, float]:
     """The cutoff (cents), the edge (dB, minus infinity for none), the plain note's level, and
