@@ -8,7 +8,7 @@ from lxml import etree
 from phrasing.marking.explaining import where
 from phrasing.paper.musicxml import new_score
 from phrasing.score.melody import Bar, Key, Meter
-from phrasing.score.words import interval, length_name, name_at, on_place
+from phrasing.score.words import beat_name, interval, length_name, name_at, on_place
 from tests.lines import melody
 
 THIRD = "0.6666667"
@@ -108,3 +108,14 @@ def test_intervals_have_their_names(semitones, name):
 )
 def test_lengths_have_their_names(ticks, name):
     assert length_name(ticks) == name
+
+
+def test_the_eighths_of_a_dotted_beat_are_counted_and_those_of_a_triplet_called_so():
+    dotted = melody("C5:1 " * 12, meter="12/8")
+    assert [beat_name(dotted, i) for i in range(4)] == [
+        "beat 1", "the second eighth of 1", "the third eighth of 1", "beat 2",
+    ]  # fmt: skip
+    thirds = melody("C5:0.6666666 " * 6)
+    assert [beat_name(thirds, i) for i in range(3)] == [
+        "beat 1", "the second triplet of 1", "the third triplet of 1",
+    ]  # fmt: skip
