@@ -1,8 +1,7 @@
 """One score in several versions: what all of them share is inked once, the rest in layers.
 
 An engraved system is taken apart into strokes, each with the place that it has on the page and
-the note that it belongs to. Two engravings of the same notes with other marks have nearly all
-strokes in common, at the same distance from the staff: so nothing moves when a listener
+the note that it belongs to. The marks are told from the rest: so nothing moves when a listener
 switches, and only the marks come and go.
 """
 
@@ -23,16 +22,24 @@ if TYPE_CHECKING:
     from lxml import etree
 
 
+MARKS = {"artic", "hairpin", "slur", "stress"}
+"""The engraver's groups that hold what one version has and another has not."""
+PARENTHESES = ("#E26A", "#E26B")
+"""Signs in a notehead's group that belong to a mark (SMuFL accidental parentheses)."""
 HANDED_DOWN = ("fill", "stroke", "stroke-width", "font-family", "font-size", "font-weight")
 Strokes = tuple["Stroke", ...]
 
 
 @dataclass(frozen=True)
 class Stroke:
-    """One drawn thing as SVG text, and the note of the melody whose it is, if it is one's."""
+    """One drawn thing as SVG text, and the note of the melody whose it is, if it is one's.
+
+    ``mark``: it is a mark, or belongs to one.
+    """
 
     note: int | None
     markup: str
+    mark: bool = False
 
 
 def strokes(
@@ -45,7 +52,7 @@ def strokes(
     """
     if not tempo:
         group = _without_tempo(group)
-    return tuple(_inside(group, lift, notes, None, {}))
+    return tuple(_inside(group, lift, notes, None, {}, False))
 
 
 def _without_tempo(group: etree._Element) -> etree._Element:
@@ -63,15 +70,23 @@ def _inside(
     notes: Mapping[str, int],
     note: int | None,
     over: Mapping[str, str],
+    mark: bool,
 ) -> Iterator[Stroke]:
+    mark = mark or not MARKS.isdisjoint(group.get("class", "").split())
     note = notes.get(group.get("id", ""), note)
     own = {str(name): str(value) for name, value in group.items() if name in HANDED_DOWN}
     over = {**over, **own}
     for child in group.iterchildren("*"):
         if tag_of(child) == "g" and not child.get("transform"):
-            yield from _inside(child, lift, notes, note, over)
+            yield from _inside(child, lift, notes, note, over, mark)
         else:
-            yield Stroke(note, _written(child, lift, over))
+            yield Stroke(note, _written(child, lift, over), mark or _is_mark(child))
+
+
+def _is_mark(drawn: etree._Element) -> bool:
+    """Whether something that was not taken apart is a mark by itself."""
+    classes = drawn.get("class", "").split()
+    return not MARKS.isdisjoint(classes) or drawn.get("href", "").startswith(PARENTHESES)
 
 
 def _written(drawn: etree._Element, lift: float, over: Mapping[str, str]) -> str:
@@ -93,17 +108,25 @@ def _written(drawn: etree._Element, lift: float, over: Mapping[str, str]) -> str
     return text.replace(f' xmlns="{SVG}"', "").replace(") scale(0.72, 0.72)", ")scale(.72)")
 
 
-def layered(versions: Sequence[Strokes]) -> tuple[Strokes, tuple[Strokes, ...]]:
-    """What all versions share, and what each has besides.
+def layered(versions: Sequence[Strokes], first: int = 0) -> tuple[Strokes, tuple[Strokes, ...]]:
+    """What all versions share, and the marks that each has besides.
 
-    >>> a, b, c = (Stroke(None, name) for name in "abc")
-    >>> layered([(a, b), (b, a, c)]) == ((a, b), ((), (c,)))
+    All but the marks is inked as the version ``first`` has it: the notes are the same in every
+    version, and where marks push them about by a hair they are to stay where they are.
+
+    >>> note, tie = Stroke(0, "note"), Stroke(None, "tie")
+    >>> accent, line = Stroke(0, "accent", True), Stroke(0, "line", True)
+    >>> layered([(note, tie, line), (note, line, accent)])[0] == (note, tie, line)
+    True
+    >>> layered([(note, tie, line), (note, line, accent)])[1] == ((), (accent,))
     True
     """
-    counts = [Counter(each) for each in versions]
-    shared = reduce(lambda one, other: one & other, counts)
-    common = tuple(_taken(versions[0], Counter(shared), kept=True))
-    return common, tuple(tuple(_taken(each, Counter(shared), kept=False)) for each in versions)
+    still = tuple(stroke for stroke in versions[first] if not stroke.mark)
+    marks = [tuple(stroke for stroke in each if stroke.mark) for each in versions]
+    shared = reduce(lambda one, other: one & other, map(Counter, marks))
+    common = tuple(_taken(marks[first], Counter(shared), kept=True))
+    own = tuple(tuple(_taken(each, Counter(shared), kept=False)) for each in marks)
+    return (*still, *common), own
 
 
 def _taken(drawn: Strokes, shared: Counter[Stroke], *, kept: bool) -> Iterator[Stroke]:

@@ -373,7 +373,7 @@ class _Drawing:
         staff = element("g", root, **{"class": "staff", "aria-hidden": "true"})
         staff.attrib.update({"fill": "currentColor", "stroke": "currentColor"})
         staff.set("stroke-width", "0")
-        common, own = layered(drawn)
+        common, own = layered(drawn, self.shown)
         inked(staff, common)
         for number, each in enumerate(own):
             inked(layer(staff, number, self.shown), each)

@@ -10,14 +10,28 @@ from typing import Any
 
 import pytest
 
-from phrasing.app.folders import example, write_listening_page
+from phrasing.app.folders import write_listening_page
 from phrasing.files import Plan
 from phrasing.lesson.lesson import Lesson, open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import Version, shaped_version, versions_of
+from phrasing.paper.musicxml import new_score
 from tests.browser.recorder import RECORDER, warm_up
 from tests.browser.stepping import STEPPED
+from tests.lines import melody
 
+TUNE = (
+    "C4:1 D4:1 "
+    "F4:1 A4:1 E4:1 G4:1 C5:1 D5:1 C5:1 A4:1 "
+    "G4:2 r:1 Bb4:2 A4:2 r:1 "
+    "F4:1 G4:1 A4:1 C5:1 Bb4:1 G#4:1 A4:2 "
+    "E5:1 r:1 C5:1 F5:3 r:2 "
+    "F5:1 E5:1 D5:1 C5:1 Bb4:1 A4:1 G4:1 E4:1 "
+    "F4:2 A4:1 A4:1 C5:1 D5:1 r:2 "
+    "G4:1 D5:1 C5:1 A4:2 G4:1 A4:1 Bb4:1 "
+    "A4:2 r:1 F4:5"
+)
+"""Eight bars with a pickup, which have most rules in them (eighths; see ``tests.lines``)."""
 HOSTILE = '<script>alert("x")</script> & “Zug” \u2028 🎺 </title></script><!--'
 
 
@@ -39,17 +53,27 @@ def build(file: Path, lesson: Lesson, versions: tuple[Version, ...]) -> Built:
 
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
-    """The example's page: plain, shaped, straight."""
+    """The tune's page: plain, shaped, straight."""
+    folder = tmp_path_factory.mktemp("page")
     request = Request()
-    lesson = open_lesson(example(), request)
+    lesson = open_lesson(written_tune(folder), request)
     versions = versions_of(lesson, request, straight=True)
-    return build(tmp_path_factory.mktemp("page") / "listen.html", lesson, versions)
+    return build(folder / "listen.html", lesson, versions)
+
+
+def written_tune(folder: Path) -> Path:
+    """The tune as a score."""
+    file = folder / "tune.musicxml"
+    tune = replace(melody(TUNE, pickup=2, tempo=152), title="Paper Lift")
+    file.write_bytes(new_score(tune, None))
+    return file
 
 
 @pytest.fixture(scope="session")
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """A page whose title, reasons and version names are full of signs that HTML minds."""
-    lesson = open_lesson(example(), Request(only="1-2"))
+    file = written_tune(tmp_path_factory.mktemp("hostile-tune"))
+    lesson = open_lesson(file, Request(only="1-2"))
     told = tuple(reason and f"{reason} {HOSTILE}" for reason in lesson.written_reasons)
     lesson = replace(lesson, melody=replace(lesson.melody, title=HOSTILE), written_reasons=told)
     versions = (*versions_of(lesson, Request()), shaped_version(lesson, HOSTILE))
@@ -91,6 +115,8 @@ def opened(
     page.goto(built.file.as_uri() + address)
     if sounding:
         page.wait_for_selector("#play:enabled")
+        count = len(built.versions)
+        page.wait_for_selector(f'#versions[data-unpacked="{count}"]', state="attached")
     if recording:
         warm_up(page)
     yield page

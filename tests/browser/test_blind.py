@@ -83,8 +83,8 @@ def test_what_lights_up_is_the_same_whatever_is_behind_a_letter(browser, built):
         page.keyboard.press("2")
         run(page, 1.2)
         take = heard(page)
-    for version, since in ((2, 0.5), (1, 1.7)):
-        at, alike = found_in(tapes.samples[version], take.at(since, 0.5))
+    for version, since in ((2, 0.2), (1, 1.4)):
+        at, alike = found_in(tapes.samples[version], take.at(since, 0.9))
         assert alike > 0.99, "A is straight and B is shaped"
     where = round(since * take.rate) - at
     onsets = tapes.onsets[0]

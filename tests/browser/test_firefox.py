@@ -12,11 +12,12 @@ import base64
 import numpy as np
 import pytest
 
-from phrasing.app.folders import example, write_practice
+from phrasing.app.folders import write_practice
 from phrasing.files import Plan
 from phrasing.lesson.exercises import Ladder, exercises
 from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.request import Request, SoundForm
+from tests.browser.pages import written_tune
 from tests.browser.recorder import found_in
 from tests.browser.tapes import tapes_of
 from tests.browser.test_opening import CUT
@@ -140,7 +141,7 @@ def test_a_version_that_does_not_open_is_named_and_the_rest_plays(firefox, built
 
 
 def test_the_practice_page_plays_a_step_and_keeps_what_is_done(firefox, tmp_path):
-    lesson = open_lesson(example(), Request(only="1-4", tempo=180))
+    lesson = open_lesson(written_tune(tmp_path), Request(only="1-4", tempo=180))
     found = exercises(lesson, Ladder(100, 100, 10))
     write_practice("Late Bus", found, Plan(tmp_path / "out"), SoundForm(format="mp3"))
     firefox.open((tmp_path / "out" / "practice.html").as_uri(), 390, 844)

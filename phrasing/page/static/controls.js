@@ -88,9 +88,18 @@ export class Controls {
       button.querySelector("span").textContent = blind.name(place);
       button.setAttribute("aria-pressed", String(place === this.place));
     });
+    this.reveal(this.buttons[this.place]);
     byId("loop").setAttribute("aria-pressed", String(transport.loop.on || this.score.picking !== null));
     this.score.showLoop(transport.loop);
     this.ink(transport.heard.version);
+  }
+
+  // Where the versions have no room side by side, the one that is on is moved into sight.
+  reveal(button) {
+    const row = button.parentElement;
+    const [outer, inner] = [row, button].map((each) => each.getBoundingClientRect());
+    if (inner.left < outer.left) row.scrollLeft -= outer.left - inner.left;
+    if (inner.right > outer.right) row.scrollLeft += inner.right - outer.right;
   }
 
   // What is inked is what sounds; while the names are hidden, every version looks plain.

@@ -59,12 +59,14 @@ async function unpack() {
   const order = [start, ...facts.versions.keys()].filter((v, k, all) => all.indexOf(v) === k);
   let left = Math.min(FIRST, order.length);
   announcer.say("Unpacking the sound.");
-  for (const version of order) {
+  for (const [done, version] of order.entries()) {
+    byId("versions").dataset.unpacked = done;
     if (left <= 0) await idle();
     const fault = await sound.unpack(version);
     if (fault) announcer.say(fault);
     else if (--left === 0) begin();
   }
+  byId("versions").dataset.unpacked = order.length;
   if (!controls.sounds && left < FIRST) begin();
 }
 
