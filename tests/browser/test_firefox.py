@@ -85,7 +85,8 @@ def test_what_it_decodes_is_the_recording_to_the_sample(page, built):
 
 
 def test_plays_lights_notes_and_inks_what_sounds(page):
-    page.press(" ")
+    page.click("#play")
+    page.wait("document.querySelector('#play span').textContent === 'Pause'")
     page.wait("document.querySelectorAll('.layout .spot.sounding').length > 0")
     assert set(page.value(LAYER)) == {"1"}
     page.press("1")
