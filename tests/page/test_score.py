@@ -7,10 +7,22 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from lxml import etree
 
+from phrasing.app.folders import example
+from phrasing.lesson.lesson import open_lesson
+from phrasing.lesson.request import Request
 from phrasing.lesson.versions import plain_version, shaped_version
-from phrasing.page.score import HEIGHT, Ruler, Scale, draw_blocks, draw_lane, scale_for
-from phrasing.paper.drawing import element
+from phrasing.page.score import (
+    HEIGHT,
+    Ruler,
+    Scale,
+    draw_blocks,
+    draw_lane,
+    draw_score,
+    scale_for,
+)
+from phrasing.paper.drawing import SVG, element
 from phrasing.paper.engraving import SPACE
 from phrasing.performing.dynamics import Shape
 from tests.lesson.test_versions import lesson_of
@@ -97,3 +109,15 @@ def test_a_decrescendo_is_a_line_down_over_its_blocks():
     assert len(points) >= 4
     assert all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
     assert points[-1][1] < FLOOR - 0.25 * SPACE
+
+
+def test_what_all_versions_share_is_inked_once_though_places_differ_by_a_thousandth():
+    """A whole line of the example was drawn in the colour of its marks."""
+    lesson = open_lesson(example(), Request())
+    versions = [plain_version(lesson), shaped_version(lesson)]
+    score = draw_score(lesson, lesson.melody, versions, only="broad")
+    for system in score.layouts["broad"]:
+        root = etree.fromstring(system)
+        staff = root.find(f".//{{{SVG}}}g[@class='staff']")
+        own = [len(list(group.iter())) for group in staff.iterfind("*[@data-version]")]
+        assert sum(own) < len(list(staff.iter())) / 2
