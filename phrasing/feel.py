@@ -418,6 +418,14 @@ class Band:
     growth: float = number(1.5, 0, 6)
     most_growth: float = number(5.0, 0, 12)
 
+    def grown(self, chorus: int) -> float:
+        """dB by which everybody is stronger in a chorus (from 0) than in the first.
+
+        >>> [Band().grown(chorus) for chorus in (0, 1, 9)]
+        [0.0, 1.5, 5.0]
+        """
+        return min(self.growth * chorus, self.most_growth)
+
 
 SOUNDS: Mapping[str, MarkSound] = MappingProxyType(
     {

@@ -252,7 +252,7 @@ class Plan:
 
     def growth(self, tick: int) -> float:
         """dB by which the band plays stronger in later choruses."""
-        return min(self.band.growth * self.chorus(tick), self.band.most_growth)
+        return self.band.grown(self.chorus(tick))
 
     def groove_in(self, bar: int) -> Groove:
         """What is played in a bar."""

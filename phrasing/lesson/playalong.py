@@ -11,10 +11,11 @@ from phrasing.band.drums import Clicks
 from phrasing.band.edges import ENDINGS, INTROS, Ending, Intro
 from phrasing.band.voicing import Instrument as Comping
 from phrasing.errors import PhrasingError
+from phrasing.feel import Feel
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.request import BandRequest
 from phrasing.marking.marking import Marking
-from phrasing.performing.dynamics import Shape
+from phrasing.performing.dynamics import Shape, velocities
 from phrasing.performing.performance import Part, Performance, joined, moved, perform
 from phrasing.score.instruments import Instrument
 from phrasing.score.melody import Melody
@@ -83,16 +84,24 @@ def melody_over(
     instrument: Instrument,
     shape: Shape | None = None,
 ) -> Part:
-    """The melody in every chorus of the form, laid back against the ride.
+    """The melody in every chorus of the form, laid back on the ride, growing with the band.
 
     ``shape`` as in ``perform``.
     """
     chorus = perform(
         melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
     )
-    form = backing.form
-    part = joined([moved(chorus.parts[0], form.offset(number)) for number in form.heads])
-    return replace(part, place=0.0)
+    form, feel = backing.form, backing.feel
+    choruses = [
+        _louder(moved(chorus.parts[0], form.offset(number)), feel.band.grown(number), feel)
+        for number in form.heads
+    ]
+    return replace(joined(choruses), place=0.0)
+
+
+def _louder(part: Part, decibels: float, feel: Feel) -> Part:
+    level = part.level + decibels
+    return replace(part, level=level, velocity=velocities(level, feel))
 
 
 def play_along(lesson: Lesson, backing: Backing, way: str = SHAPED) -> Performance:

@@ -141,3 +141,13 @@ def test_a_style_that_is_asked_for_decides_what_the_band_plays(tmp_path, style, 
     path.write_text("tempo: 140\nstyle: bossa\n| Cmaj7 | Dm7 G7 |\n")
     piece = open_piece(path, Request(style=style))
     assert band_for(piece, BandRequest()).groove == groove
+
+
+def test_over_later_choruses_the_band_drowned_the_melody():
+    piece = lesson()
+    backing = band_for(piece, BandRequest(choruses=3, count_in=0, ending="none"))
+    tune = named(play_along(piece, backing, "plain"))["Melody"]
+    count = len(piece.melody)
+    by_chorus = [float(tune.level[k * count]) for k in range(3)]
+    assert by_chorus == [0.0, 1.5, 3.0]
+    assert tune.velocity[0] < tune.velocity[count] < tune.velocity[2 * count]
