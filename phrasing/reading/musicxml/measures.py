@@ -138,8 +138,8 @@ def _placed(
 def _note_length(note: etree._Element, divisions: Fraction) -> tuple[Fraction, bool]:
     """What a note lasts, and whether its duration is a rounded one.
 
-    It lasts as its printed value says where it has no duration, and where a tuplet's note has
-    one that no whole number of divisions could give exactly.
+    It lasts as its printed value says where it has no duration, and where no whole number of
+    divisions could give that value exactly.
     """
     if note.find("grace") is not None:
         return ZERO, False
@@ -147,7 +147,9 @@ def _note_length(note: etree._Element, divisions: Fraction) -> tuple[Fraction, b
     if duration is None:
         return _printed_length(note) or ZERO, False
     lasts = max(ZERO, number(duration) / divisions)
-    if note.find("time-modification") is None or not lasts:
+    parts = lasts.denominator
+    is_plain = parts & (parts - 1) == 0 and note.find("time-modification") is None
+    if is_plain or not lasts:
         return lasts, False
     printed = _printed_length(note)
     rounded = printed is not None and 0 < abs(printed - lasts) < 1 / divisions

@@ -385,3 +385,11 @@ def test_every_note_can_be_found_again_by_its_name(tmp_path):
     by_name = {name: element for element, name in note_names(tree).items()}
     steps = [by_name[name].findtext("pitch/step") for name in melody.ids]
     assert steps == ["C", "D", "E", "F", "G"]
+
+
+def test_an_eighth_that_its_divisions_cannot_hold_is_an_eighth(tmp_path):
+    """Seventeen divisions to the quarter, as one program wrote: eight stand for an eighth."""
+    eighth = f"<note>{pitch('C5')}<duration>8</duration><type>eighth</type></note>"
+    music = part(eighth * 8, "").replace(f">{DIVISIONS}<", ">17<")
+    melody = read_musicxml(saved(tmp_path, score(music)))
+    assert melody.onset.tolist() == [480 * k for k in range(8)]
