@@ -174,7 +174,7 @@ def test_a_ratio_alone_changes_a_style_only_where_it_contradicts_it():
     kept = in_sections(Manner(3840, swing=1.5), Manner(7680, swing=1.5, sixteenths=True))
     assert by_section(kept, STYLE["ballad"])[-1][1].name == "ballad"
     assert changes_sentence(kept, STYLE["ballad"]) == (
-        "From bar 2 on: a ballad, 1.50 : 1. From bar 3 on: a ballad, 1.50 : 1 in sixteenths."
+        "From bar 2 on: a ballad, 1.5 : 1. From bar 3 on: a ballad, 1.5 : 1 in sixteenths."
     )
 
 

@@ -204,10 +204,10 @@ def print_ratios(tempos: Sequence[float], swing: Swing) -> None:
         short = (1.0 - float(off_beat_position(melody))) * 60_000 / tempo
         table.add_row(
             f"{tempo:g}",
-            ratio_name(melody),
+            f"{melody:.2f} : 1",
             way(float(melody)),
             f"{short:.0f} ms",
-            ratio_name(ride),
+            f"{ride:.2f} : 1",
         )
     out = console()
     say("Long : short for a pair of eighths, by tempo in quarter notes a minute.")

@@ -121,12 +121,12 @@ def where(melody: Melody, i: int) -> str:
 
 
 def ratio_name(ratio: float) -> str:
-    """A long-short ratio as it is printed everywhere.
+    """A long-short ratio as it is said and printed everywhere: to a tenth.
 
-    >>> ratio_name(1.7368)
-    '1.74 : 1'
+    >>> ratio_name(1.7368), ratio_name(2.0)
+    ('1.7 : 1', '2 : 1')
     """
-    return f"{ratio:.2f} : 1"
+    return f"{round(float(ratio), 1):g} : 1"
 
 
 def where_read(read: Melody, melody: Melody, i: int) -> str:

@@ -45,7 +45,7 @@ def test_a_backing_from_a_chart_with_everything_asked_for(phrasing, tmp_path):
     assert tracks(tmp_path / "b" / "backing.mid") >= {"Bass", "Drums", "Guitar", "Count-in"}
     seconds = soundfile.info(tmp_path / "b" / "backing.flac").duration
     assert seconds > 5 * 4 * 60 / 180
-    assert "ride swings 2.33 : 1" in out
+    assert "ride swings 2.3 : 1" in out
 
 
 def test_a_backing_from_a_score_has_its_melody_on_top_when_asked(phrasing, tmp_path):
@@ -198,7 +198,7 @@ def test_a_page_has_the_versions_that_are_asked_for(phrasing, tmp_path):
     table.write_text(phrasing("marks", LATE_BUS, "--csv")[1], encoding="utf-8")
     page = tmp_path / "mine.html"
     code, out, err = phrasing(
-        "page", LATE_BUS, "--only", "1", "--straight", "--without", "dip",
+        "page", LATE_BUS, "--only", "5", "--straight", "--without", "dip",
         "--variant", f"stress on top={table}", "-o", page,
     )  # fmt: skip
     assert (code, err, out) == (0, "", f"{page}\n")

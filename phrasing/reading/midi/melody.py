@@ -36,6 +36,7 @@ from phrasing.score.melody import (
     Reading,
     bars_of_meters,
 )
+from phrasing.score.words import ratio_name
 
 NAMED_BARS = 4
 """Bars that a warning names before it says how many more there are."""
@@ -145,7 +146,7 @@ def _where(melody: Melody, onsets: list[float]) -> str:
 def _of_take(found: Quantized, free: bool) -> Iterator[str]:
     if found.swing is not None:
         yield (
-            f"It is already played with swing, about {found.swing:.1f} : 1; "
+            f"It is already played with swing, about {ratio_name(found.swing)}; "
             "its pairs are read as eighths."
         )
     if abs(found.late) >= LATE and not free:
