@@ -13,6 +13,7 @@ from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.paper.bending import bends_of, draw_bends
 from phrasing.paper.breaking import BarShape, evenly
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
 from phrasing.paper.fonts import MUSIC, engravers_data
@@ -202,7 +203,7 @@ class Score:
         for print_ in list(self.root.iter("print")):
             print_.getparent().remove(print_)  # type: ignore[union-attr]
         wanted = [n for e in self.root.iter("note", "measure") if (n := e.get("id"))]
-        return _stacked(pages, set(wanted), point, stressed)
+        return _stacked(pages, set(wanted), point, stressed, bends_of(self.root))
 
 
 def _starting(root: etree._Element, lines: Sequence[int]) -> Iterator[list[etree._Element]]:
@@ -368,6 +369,7 @@ def _stacked(
     names: Collection[str],
     point: float,
     stressed: Collection[str],
+    bends: Mapping[str, str],
 ) -> list[Stacked]:
     """The systems of all pages, tidy and put in order."""
     found = []
@@ -375,6 +377,7 @@ def _stacked(
         paths = definitions(page)
         defs = glyphs(page)
         for group in tidied(page, names, point):
+            draw_bends(group, paths, bends)
             stack(group, paths, stressed)
             found.append(Stacked(group, paths, defs))
     return found
