@@ -307,10 +307,11 @@ def lesson_on(
     melody = _at_tempo(melody, request, source)
     if request.swing is not None and swing_from_text(request.swing) is None:
         melody = replace(melody, swing=None)
+    instrument = _instrument(melody, request)
     try:
         move = move_asked(melody, request.transpose, request.octave)
         melody = moved(melody, move)
-        on_paper = as_written(melody, _instrument(melody, request))
+        on_paper = as_written(melody, instrument)
     except PhrasingError as error:
         raise PhrasingError(f"{source}: {error}") from None
     shown: Mapping[int, str | None] = {}
@@ -325,7 +326,6 @@ def lesson_on(
     melody, on_paper = drawn_in(melody, lines), drawn_in(on_paper, lines)
     choice = style_of(melody, request)
     felt = feel_of(request, choice.style, feel or {})
-    instrument = _instrument(melody, request)
     marking = mark(
         melody,
         style=choice.style,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from phrasing.paper.beaming import add_beams
 from phrasing.paper.musicxml import swing_words
 from phrasing.paper.notes import parsed
+from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -27,7 +28,8 @@ def prepared(musicxml: bytes) -> etree._Element:
         names[0].set("print-object", "no")
     for abbreviation in list(root.iter("part-abbreviation")):
         abbreviation.set("print-object", "no")
-    for swing in root.iterfind("part[1]//swing"):
+    in_words = any(style_in_words(words.text or "") for words in root.iterfind(".//words"))
+    for swing in () if in_words else root.iterfind("part[1]//swing"):
         _say(swing)
     for measure in root.iter("measure"):
         _join_tempo(measure)

@@ -7,9 +7,11 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
+from phrasing.errors import PhrasingError
 from phrasing.lesson.handout import marked_score, original_of
 from phrasing.lesson.lesson import Lesson, open_lesson
 from phrasing.lesson.request import Request
+from phrasing.paper.preparing import prepared
 from phrasing.reading.musicxml.melody import read_musicxml
 from tests.reading.scores import (
     END,
@@ -255,3 +257,23 @@ def test_cut_and_moved_and_given_away_at_once(tmp_path):
     assert lesson.melody.pitch.tolist() == [63, 65, 67, 68]
     assert spelled(root)[:4] == ["F4", "G4", "A4", "B-14"]
     assert root.findtext("part//fifths") == "-1"
+
+
+def test_no_word_for_swing_stands_beside_the_authors_own(tmp_path):
+    path = song(tmp_path, words("Bossa") + SUNG, words("Swing") + SUNG)
+    _, root = lesson_on(path)
+    assert [w.text for w in root.iter("words")] == ["Bossa", "Swing"]
+    swings = [[child.tag for child in swing] for swing in root.iter("swing")]
+    assert swings == [["straight"], ["first", "second", "swing-type"]]
+    printed = [w.text for w in prepared(etree.tostring(root)).iter("words")]
+    assert printed == ["Bossa", "Swing"]
+
+
+def test_where_the_author_says_nothing_the_ratio_is_said(tmp_path):
+    _, root = lesson_on(song(tmp_path, SUNG))
+    assert next(w.text for w in root.iter("words")).startswith("Swing 1.")
+
+
+def test_an_instrument_that_is_not_known_is_no_fault_of_the_file(tmp_path):
+    with pytest.raises(PhrasingError, match=r"^There is no instrument “trumpt”"):
+        open_lesson(song(tmp_path, SUNG), Request(instrument="trumpt"))
