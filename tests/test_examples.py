@@ -30,13 +30,12 @@ FLAGS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS
 
 WITHOUT = (
     "app.commands.main", "desk.server.serve", "lesson.handout.write_handout",
-    "lesson.playalong.play_along", "marking.explaining.trade_offs",
-    "page.practice.practice_page", "paper.annotating.annotated_score",
-    "paper.engraving.engrave_alike", "paper.manuscript.stressed_ids",
-    "paper.sheet.write_sheet", "paper.smallprint.draw_sign", "performing.swing.swinging",
-    "reading.musicxml.file.note_names", "reading.musicxml.file.open_score",
-    "score.keys.spelled_line", "score.words.on_place", "score.words.where_read",
-    "sound.soundfonts.find_soundfont",
+    "lesson.playalong.play_along", "page.practice.practice_page",
+    "paper.annotating.annotated_score", "paper.engraving.engrave_alike",
+    "paper.fonts.font_faces", "paper.manuscript.stressed_ids", "paper.sheet.write_sheet",
+    "paper.smallprint.draw_sign", "reading.musicxml.file.note_names",
+    "reading.musicxml.file.open_score", "reading.musicxml.signs.says_where_to_go",
+    "sound.checking.checked", "sound.soundfonts.find_soundfont",
 )  # fmt: skip
 """What serves, writes or draws on what it is given: an example would show nothing more."""
 

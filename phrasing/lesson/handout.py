@@ -46,7 +46,11 @@ def write_handout(
 
 
 def missing_signs(lesson: Lesson) -> tuple[str, ...]:
-    """A sentence if words of the sheet have signs that no fount at hand has, else none."""
+    """A sentence if words of the sheet have signs that no fount at hand has, else none.
+
+    >>> missing_signs(lesson("C5:2 D5:2"))
+    ()
+    """
     from phrasing.paper.scripts import unprintable
 
     melody = lesson.melody

@@ -93,7 +93,13 @@ def _swell_reason(melody: Melody, first: int, last: int) -> str:
 
 
 def trade_offs(melody: Melody, marking: Marking) -> tuple[str, ...]:
-    """A sentence for each way in which schooled players differ: where, and what it gains."""
+    """A sentence for each way in which schooled players differ: where, and what it gains.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:1 D5:2 E5:2 r:3")
+    >>> [said.partition(":")[0] for said in trade_offs(tune, mark(tune))]
+    ['both held (bar 1, and of 1, D5)']
+    """
     said = []
     for index, reading in enumerate(READINGS):
         notes = np.flatnonzero((marking.reading == index) & (marking.other != UNMARKED))

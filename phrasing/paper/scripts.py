@@ -161,7 +161,11 @@ def face_for(sign: str, bold: bool = False) -> Face | None:
 
 
 def unprintable(text: str) -> str:
-    """The signs of a text that no fount at hand has, each once."""
+    """The signs of a text that no fount at hand has, each once.
+
+    >>> unprintable("Late Bus Home")
+    ''
+    """
     return "".join(
         dict.fromkeys(
             sign

@@ -33,7 +33,14 @@ def settle(group: etree._Element, dy: float = 0.0) -> None:
 
 
 def lower(drawn: etree._Element, dy: float) -> None:
-    """Move one shape or run of words down by changing its own numbers."""
+    """Move one shape or run of words down by changing its own numbers.
+
+    >>> from phrasing.paper.drawing import element
+    >>> line = element("line", None, y1=10.0, y2=20.0)
+    >>> lower(line, 5.0)
+    >>> line.get("y1"), line.get("y2")
+    ('15', '25')
+    """
     if not dy:
         return
     path, points, move = (drawn.get(name, "") for name in ("d", "points", "transform"))

@@ -176,6 +176,9 @@ def swinging(melody: Melody, swing: Swing, *, ride: bool = False) -> tuple[Swing
 
     ``swing``: what holds at the start. What is straight on the way is so for the ride too, and
     in a chart, which has no notes, every ratio is.
+
+    >>> [each.onset for each in swinging(melody("C5:2"), Swing())]
+    [0]
     """
     first = _EVEN if swing.by_tempo == STRAIGHT else SWING
     found = []

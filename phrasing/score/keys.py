@@ -100,6 +100,10 @@ def spelled_line(
 
     The cheapest path through all spellings (Viterbi): ``_distance`` for each name in its
     key, ``_step_cost`` for each interval.
+
+    >>> from phrasing.score.pitches import name_of
+    >>> [name_of(place) for place in spelled_line([60, 61, 62], [0, 0, 0])]
+    ['C', 'C♯', 'D']
     """
     costs: dict[int, float] = {}
     ways: list[dict[int, int]] = []

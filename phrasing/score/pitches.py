@@ -87,7 +87,11 @@ def nearest_place(pitch: int, centre: float) -> int:
 
 
 def pitch_name(pitch: int, centre: float = 2.0) -> str:
-    """A MIDI pitch by name and octave, such as "B♭3", spelled near ``centre``."""
+    """A MIDI pitch by name and octave, such as "B♭3", spelled near ``centre``.
+
+    >>> pitch_name(58)
+    'B♭3'
+    """
     place = nearest_place(pitch, centre)
     return f"{name_of(place)}{octave_of(pitch, place)}"
 

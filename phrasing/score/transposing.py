@@ -78,7 +78,11 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
 
 
 def move_asked(melody: Melody, wish: str | int | None, octave: int = 0) -> Move:
-    """How far ``transposed`` moves the melody."""
+    """How far ``transposed`` moves the melody.
+
+    >>> move_asked(melody("C5:2"), "up a fourth")
+    Move(semitones=5, fifths=-1)
+    """
     move = move_of(str(wish), melody) if wish not in (None, "") else Move(0, 0)
     return Move(move.semitones + 12 * octave, move.fifths)
 
@@ -149,7 +153,11 @@ def moved_chord(text: str, fifths: int) -> str:
 
 
 def plain_place(place: int) -> int:
-    """A chord's place on the line of fifths, brought within C♭ to G♯ by enharmonic change."""
+    """A chord's place on the line of fifths, brought within C♭ to G♯ by enharmonic change.
+
+    >>> plain_place(10)
+    -2
+    """
     return place - 12 if place > 8 else place + 12 if place < -7 else place
 
 

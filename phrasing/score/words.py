@@ -133,6 +133,9 @@ def where_read(read: Melody, melody: Melody, i: int) -> str:
     """Where note ``i`` is, named as its player reads it; its concert name where that differs.
 
     ``read`` is the melody as it is written for the player: "bar 3, and of 2, E5 (concert D5)".
+
+    >>> where_read(melody("D5:2"), melody("C5:2"), 0)
+    'bar 1, beat 1, D5 (concert C5)'
     """
     concert = name_at(melody, i)
     place = where(read, i)
@@ -140,7 +143,11 @@ def where_read(read: Melody, melody: Melody, i: int) -> str:
 
 
 def on_place(melody: Melody, i: int, seen_from: int) -> str:
-    """Where note ``i`` starts, said at another note: "on the and of 1 of the next bar"."""
+    """Where note ``i`` starts, said at another note: "on the and of 1 of the next bar".
+
+    >>> on_place(melody("C5:1 D5:1"), 1, 0)
+    'on the and of 1'
+    """
     beat = beat_name(melody, i)
     beat = f"the {beat}" if beat.startswith("and") else beat
     bars_on = int(melody.bar_index[i] - melody.bar_index[seen_from])
