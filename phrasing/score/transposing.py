@@ -72,7 +72,7 @@ def transposed(melody: Melody, wish: str | int | None = None, octave: int = 0) -
     range (0 to 127).
 
     >>> transposed(melody("C5:2 D5:2"), "Bb").pitch.tolist()
-    [68, 70]
+    [70, 72]
     """
     return moved(melody, move_asked(melody, wish, octave))
 
