@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING
 
 from phrasing.paper.rewriting import drop
@@ -143,7 +143,13 @@ def _put(measure: etree._Element, carried: Sequence[etree._Element]) -> None:
     for child in carried:
         if (child.tag, child.get("number", "")) not in own:
             attributes.append(child)
-    attributes[:] = sorted(attributes, key=lambda e: ATTRIBUTES_ORDER.index(str(e.tag)))
+    attributes[:] = sorted(attributes, key=_place_in_attributes)
+
+
+def _place_in_attributes(child: etree._Element) -> int:
+    """The child's place by the schema; remarks and what it does not know come last."""
+    known = child.tag in ATTRIBUTES_ORDER
+    return ATTRIBUTES_ORDER.index(str(child.tag)) if known else len(ATTRIBUTES_ORDER)
 
 
 def _drop_signs(measure: etree._Element) -> None:
@@ -164,17 +170,18 @@ def _drop_signs(measure: etree._Element) -> None:
 
 def _close_spanners(kept: Sequence[etree._Element]) -> None:
     """Take away every end of something whose other end is not there."""
-    opened: dict[tuple[str, str], etree._Element] = {}
+    opened: dict[tuple[str, str], list[etree._Element]] = {}
     lost: list[etree._Element] = []
     for measure in kept:
         for sign in list(measure.iter(*SPANNERS)):
             key, kind = (str(sign.tag), sign.get("number", "1")), sign.get("type", "")
             if kind in STARTS:
-                lost += [opened.pop(key)] if key in opened else []
-                opened[key] = sign
+                opened.setdefault(key, []).append(sign)
+            elif kind == "stop" and opened.get(key):
+                opened[key].pop()
             elif kind == "stop":
-                lost += [] if opened.pop(key, None) is not None else [sign]
-    for sign in [*lost, *opened.values()]:
+                lost.append(sign)
+    for sign in [*lost, *chain(*opened.values())]:
         _drop_with_its_direction(sign)
 
 

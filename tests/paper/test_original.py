@@ -245,6 +245,22 @@ def test_marks_stand_on_every_written_out_time(tmp_path):
     assert original_of(lesson).bars == (0, 0, 1)
 
 
+def test_a_remark_among_the_attributes_is_no_obstacle(tmp_path):
+    """A program's remark inside ``<attributes>`` ended a cut in a fault."""
+    later = bar(SUNG, attributes=KEY(-2) + FOUR).replace("<key>", "<!-- new key --><key>")
+    _, root = lesson_on(song(tmp_path, SUNG, later, SUNG), only="2-3")
+    assert root.findtext("part//fifths") == "-2"
+
+
+def test_slurs_that_overlap_under_one_number_are_both_kept(tmp_path):
+    first = note("C5", 2, notations=slur("start"))
+    second = note("D5", 2, notations=slur("start"))
+    third = note("E5", 2, notations=slur("stop")) + note("F5", 2, notations=slur("stop"))
+    _, root = lesson_on(song(tmp_path, SUNG, first + second, third), only="2-3")
+    own = [s.get("type") for s in root.iter("slur") if s.get("number") == "1"]
+    assert own == ["start", "start", "stop", "stop"]
+
+
 def test_jumps_are_taken_out_of_a_cut(tmp_path):
     path = song(tmp_path, SUNG, SUNG + words("Fine"), SUNG + words("D.C. al Fine"))
     _, root = lesson_on(path, only="2-3")
