@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from phrasing.marking.columns import QUARTER, STEP, Columns, after, before, moved
+from phrasing.marking.columns import ENDLESS, QUARTER, STEP, Columns, after, before, moved
 from phrasing.score.chords import Chord, known_chord
 from phrasing.score.melody import Bools, Ints
 
@@ -134,7 +134,7 @@ def targets(c: Columns, arrivals: Bools) -> Bools:
     chord begins and that are its root, third, fifth or seventh; the last of a phrase. Not one
     that a scale or a sequence only passes through.
     """
-    longer = c.on_beat & (c.length > before(c.length))
+    longer = c.on_beat & (c.length > before(c.length, ENDLESS))
     others = (longer | c.find(begins_chord)) & ~c.find(is_passed)
     return arrivals | others | c.find(ends_phrase)
 

@@ -156,7 +156,7 @@ class Line:
         return (self.move(i) > 0) == (self.move(i - period) > 0)
 
     def target(self, i):
-        longer = i == 0 or self.m.length[i] > self.m.length[i - 1]
+        longer = i > 0 and self.m.length[i] > self.m.length[i - 1]
         longer = longer and self.place(i) == "on" and not self.passed(i)
         return self.arrival(i) or longer or self.ends_phrase(i)
 
