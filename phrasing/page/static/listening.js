@@ -14,6 +14,7 @@ import { Settings } from "./settings.js";
 import { Keys } from "./keys.js";
 import { openForPrint } from "./printing.js";
 
+const LATER = 500;      // milliseconds until those are unpacked
 const FIRST = 2;        // versions that are unpacked before the page plays; the others later
 
 const facts = JSON.parse(byId("facts").textContent);
@@ -75,8 +76,9 @@ function begin() {
   controls.enable();
 }
 
+// A moment in which the first note has time to sound, then one in which nothing else is to do.
 const idle = () => new Promise((resolve) => {
-  (globalThis.requestIdleCallback ?? setTimeout)(resolve);
+  setTimeout(() => (globalThis.requestIdleCallback ?? setTimeout)(resolve), LATER);
 });
 
 wire();
