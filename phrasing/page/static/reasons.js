@@ -5,6 +5,14 @@ import { byId, made } from "./elements.js";
 const signed = (level) =>
   `${level > 0 ? "+" : level < 0 ? "−" : ""}${Math.abs(level).toFixed(1)} dB`;
 
+function grouped(things, key) {
+  const groups = new Map();
+  for (const thing of things) {
+    groups.set(key(thing), [...groups.get(key(thing)) ?? [], thing]);
+  }
+  return groups;
+}
+
 export class Reasons {
   constructor(facts, score, actions) {
     Object.assign(this, { facts, score, actions });
@@ -58,10 +66,14 @@ export class Reasons {
     return numbers.filter((number) => number >= 0);
   }
 
+  // Each sentence once, with the versions that it holds for where they do not agree.
   sentences(note, rules) {
     const shaped = this.facts.versions.filter((version) => version.shaped);
-    const own = shaped.filter((version) => version.why[note] !== null).map((version) =>
-      made("p", `${shaped.length > 1 ? `${version.name}: ` : ""}${version.why[note]}.`));
+    const said = grouped(shaped, (version) => version.why[note]);
+    const own = [...said].filter(([why]) => why !== null).map(([why, versions]) => {
+      const names = versions.map(({ name }) => name).join(", ");
+      return made("p", `${said.size > 1 ? `${names}: ` : ""}${why}.`);
+    });
     const line = rules.map((rule) => this.facts.rules[rule]).filter(({ effect }) => effect);
     const over = line.map(({ name, effect }) => made("p", `${name}: ${effect}.`));
     const all = [...own, ...over];
