@@ -22,11 +22,11 @@ SIZES = (7.0, 6.5, 7.5, 6.0, 8.0, 5.5, 8.5)
 LONG_SIZES = (7.0, 6.5, 6.0)
 """The same for more than ``LONG`` bars, which fill their pages in any case."""
 LONG = 64
-COUNTS = {4: 0.0, 3: 0.25, 2: 0.15, 5: 0.25, 6: 0.25, 8: 0.3}
+COUNTS = {4: 0.0, 3: 0.25, 2: 0.05, 5: 0.25, 6: 0.25, 8: 0.3}
 """Bars to a line, and what other numbers cost than four, as lead sheets have it (common
 practice)."""
-SIZE, PAGE, LINES = 5.0, 0.7, 1.0
-"""What staves of another size, another page, and the mean line cost."""
+SIZE, LARGER, PAGE, LINES = 5.0, 3.0, 0.7, 1.0
+"""What smaller and larger staves, another page, and the mean line cost."""
 TRIES = 3
 """How many plans are engraved at most."""
 
@@ -137,7 +137,7 @@ def _plans(score: Score, sheet: Paper, around: Around, higher: float) -> Iterato
 def _whole_cost(
     staff: float, lines: float, pages_cost: float, pages: int, around: Around
 ) -> float:
-    size = SIZE * math.log(staff / USUAL) ** 2
+    size = (SIZE if staff < USUAL else LARGER) * math.log(staff / USUAL) ** 2
     turned = PAGE * around.page_cost * min(pages - 1, 2)
     return size + LINES * lines + pages_cost / pages + turned
 

@@ -18,7 +18,7 @@ TIGHTEST = 0.92
 """Lines pressed together more than this only where a single bar is too wide."""
 MOST = 12
 """The most bars a line may hold."""
-STRETCH, PRESS, COUNT, INSIDE, SECTION = 1.0, 8.0, 0.5, 0.5, 0.5
+STRETCH, PRESS, COUNT, INSIDE, SECTION = 0.4, 8.0, 1.0, 0.5, 0.5
 """What it costs to draw a line out, to press it, to miss the number of bars, to break inside
 a group (of four bars, half of it for two) and to begin a section inside a line; the first
 three for squares of ratios' logarithms, all by eye."""
@@ -51,7 +51,7 @@ def broken(
     >>> broken([BarShape(20.0)] * 8, 5.0, 100.0, 4)[0]
     [4, 4]
     """
-    places = _places(bars)
+    places = _places(bars, halves=0.0 if count == 2 else 0.5)
     best: list[tuple[float, int]] = [(0.0, 0)] + [(math.inf, 0)] * len(bars)
     for end in range(1, len(bars) + 1):
         taken, counted, sections = lead, 0, -bars[end - 1].ends
@@ -80,13 +80,16 @@ def _cost(ratio: float, counted: int, count: int) -> float:
     return (STRETCH if away > 0 else PRESS) * away**2 + COUNT * missed**2
 
 
-def _places(bars: Sequence[BarShape]) -> list[float]:
-    """How badly a line may end after each bar: 0 at a section's or four bars' end, to 1."""
+def _places(bars: Sequence[BarShape], halves: float) -> list[float]:
+    """How badly a line may end after each bar: 0 at a section's or four bars' end, to 1.
+
+    ``halves``: after two of four bars.
+    """
     places, counted = [], 0
     for index, bar in enumerate(bars):
         counted += not bar.pickup
         last = index + 1 == len(bars)
-        places.append(0.0 if bar.ends or last else (0.0, 1.0, 0.5, 1.0)[counted % 4])
+        places.append(0.0 if bar.ends or last else (0.0, 1.0, halves, 1.0)[counted % 4])
         counted = 0 if bar.ends else counted
     return places
 

@@ -13,13 +13,14 @@ from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
+from phrasing.paper.aligning import align
 from phrasing.paper.bending import bends_of, draw_bends
 from phrasing.paper.breaking import BarShape, evenly
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
 from phrasing.paper.fonts import MUSIC, engravers_data
 from phrasing.paper.preparing import prepared
 from phrasing.paper.settling import settle
-from phrasing.paper.stacking import SPACE, align, stack, staff_lines
+from phrasing.paper.stacking import SPACE, stack, staff_lines
 from phrasing.paper.tidying import WORD_SIZE, glyphs, tidied
 
 if TYPE_CHECKING:

@@ -35,12 +35,28 @@ def prepared(musicxml: bytes) -> etree._Element:
         _join_tempo(measure)
     for part in root.iterfind("part"):
         add_beams(part)
+        _drop_repeated(part)
     for words in root.iterfind(".//swing/../../direction-type/words"):
         words.set("halign", "left")
+        words.set("font-weight", "bold")
     for print_ in list(root.iter("print")):
         print_.attrib.pop("new-system", "")
         print_.attrib.pop("new-page", "")
     return root
+
+
+def _drop_repeated(part: etree._Element) -> None:
+    """Drop keys, meters and clefs that say again what holds already."""
+    holds: dict[str, str] = {}
+    for attributes in part.iterfind("measure/attributes"):
+        for name in ("key", "time", "clef"):
+            own = attributes.findall(name)
+            said = "|".join("".join(map(str, one.itertext())).replace(" ", "") for one in own)
+            if own and holds.get(name) == said:
+                for one in own:
+                    attributes.remove(one)
+            elif own:
+                holds[name] = said
 
 
 def _say(swing: etree._Element) -> None:

@@ -102,6 +102,7 @@ class Strip:
     top: float
     bottom: float
     fixed: list[etree._Element] = field(default_factory=list)
+    heads: list[Box] = field(default_factory=list)
     over: list[Item] = field(default_factory=list)
     under: list[Item] = field(default_factory=list)
 
@@ -137,7 +138,7 @@ def stack(
     ``paths``: the glyphs' path data by id; ``stressed``: ids of notes that get the sign for
     stress.
     """
-    strips = _strips(system, paths)
+    strips = strips_of(system, paths)
     if not strips:
         return
     _collect(system, paths, strips, set(stressed))
@@ -161,7 +162,8 @@ def _measures(system: etree._Element) -> Iterator[etree._Element]:
     return (g for g in system.iter(f"{{{SVG}}}g") if g.get("class") == "measure")
 
 
-def _strips(system: etree._Element, paths: Mapping[str, str]) -> list[Strip]:
+def strips_of(system: etree._Element, paths: Mapping[str, str]) -> list[Strip]:
+    """The staves of a system."""
     for measure in _measures(system):
         staves = [g for g in measure if g.get("class") == "staff"]
         heights = [[y for _, _, y in staff_lines(staff)] for staff in staves]
@@ -195,38 +197,67 @@ def _collect_measure(
     for child in list(measure):
         if child.get("class") == "staff":
             strip = strips[min(staves.index(child), len(strips) - 1)]
+            strip.heads += _heads(child, paths) if len(strips) > 1 else []
             _collect_staff(child, paths, strip)
             _add_stars(measure, child, paths, strip, stressed)
         elif child.get("class") != "barLine":
             _collect_control(child, paths, strips)
 
 
+def _heads(staff: etree._Element, paths: Mapping[str, str]) -> list[Box]:
+    groups = staff.iter(f"{{{SVG}}}g")
+    return [_box(group, paths) for group in groups if group.get("class") == "notehead"]
+
+
 def _collect_staff(staff: etree._Element, paths: Mapping[str, str], strip: Strip) -> None:
     strip.fixed.append(staff)
     for node in staff.iter(f"{{{SVG}}}g"):
-        kind = _kind(node)
-        if kind and not any(_kind(over) for over in node.iterancestors(f"{{{SVG}}}g")):
+        kind = kind_of(node)
+        if kind and not any(kind_of(over) for over in node.iterancestors(f"{{{SVG}}}g")):
             _add(strip, Item(kind, [node], _box(node, paths)))
 
 
 def _collect_control(
     node: etree._Element, paths: Mapping[str, str], strips: Sequence[Strip]
 ) -> None:
-    kind = _kind(node) or next((_kind(inner) for inner in node.iter() if _kind(inner)), "")
+    kind = kind_of(node) or next(
+        (kind_of(inner) for inner in node.iter() if kind_of(inner)), ""
+    )
     box = box_of(drawn(node, paths))
     if box is None:
         return
-    middle = (box.top + box.bottom) / 2
-    strip = min(strips, key=lambda s: max(s.top - middle, middle - s.bottom, 0.0))
-    if kind in ON_TOP and middle < strips[0].bottom:
-        strip = strips[0]
+    strip = _strip_of(kind, box, strips)
     if kind:
         _add(strip, Item(kind, [node], box))
     else:
         strip.fixed.append(node)
 
 
-def _kind(node: etree._Element) -> str:
+def _strip_of(kind: str, box: Box, strips: Sequence[Strip]) -> Strip:
+    """The staff that something in a bar belongs to.
+
+    What is moved belongs to the last staff over its middle, so that what stands between two
+    belongs to the upper one; a slur or a tie to the staff that has the nearest note.
+    """
+    middle = (box.top + box.bottom) / 2
+    if len(strips) > 1 and not kind and any(strip.heads for strip in strips):
+        return min(strips, key=lambda strip: _nearest(strip, box))
+    return next((strip for strip in reversed(strips) if strip.top < middle), strips[0])
+
+
+def _nearest(strip: Strip, box: Box) -> float:
+    """How far the nearest note of a staff under or over a box is from it."""
+    beside = [
+        h for h in strip.heads if h.right > box.left - SPACE and h.left < box.right + SPACE
+    ]
+    return min(
+        (max(head.top - box.bottom, box.top - head.bottom, 0.0) for head in beside),
+        default=float("inf"),
+    )
+
+
+def kind_of(node: etree._Element) -> str:
+    """Which of the things that are moved a group is, if any."""
     for name in node.get("class", "").split():
         if name in MOVED:
             return name
@@ -395,39 +426,6 @@ def _cut(wedge: Item, left: float, right: float) -> None:
         cut = [(min(max(float(x), left), right), y) for x, y in pairs]
         line.set("points", " ".join(f"{short(x)},{y}" for x, y in cut))
     wedge.box = Box(left, wedge.box.top, right, wedge.box.bottom)
-
-
-# Versions of a system
-
-ALIKE = ("mNum", "harm", "dir", "voltaBracket", "reh", "tempo", "verse")
-"""What stands on the same height in all versions of a melody: it belongs to none of them."""
-
-
-def align(systems: Sequence[tuple[etree._Element, Mapping[str, str]]]) -> None:
-    """Put what versions of one system share on one height, the outermost of them all.
-
-    What stands further out in a version has been moved out at least as far in the version
-    where it stands furthest, so nothing comes to touch.
-    """
-    rows: dict[tuple[str, int], list[tuple[etree._Element, float, bool]]] = {}
-    for system, paths in systems:
-        (first, *_) = _strips(system, paths) or [Strip(0.0, 0.0)]
-        counts: dict[str, int] = {}
-        for group in system.iter(f"{{{SVG}}}g"):
-            kind = _kind(group)
-            box = box_of(drawn(group, paths)) if kind in ALIKE else None
-            if box is not None:
-                counts[kind] = counts.get(kind, 0) + 1
-                above = (box.top + box.bottom) / 2 < first.middle
-                row = rows.setdefault((kind, counts[kind]), [])
-                row.append((group, box.top - first.top, above))
-    for row in rows.values():
-        if len(row) == len(systems):
-            choose = min if row[0][2] else max
-            outermost = choose(top for _, top, _ in row)
-            for group, top, _ in row:
-                if abs(outermost - top) >= 0.5:
-                    shift(group, outermost - top)
 
 
 # Staves of a system

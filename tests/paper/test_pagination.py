@@ -11,8 +11,9 @@ from phrasing.paper.breaking import BarShape, broken, evenly
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
 from phrasing.paper.pagination import MARGIN, PAPERS, Block, paged
 from phrasing.paper.sheet import sheet_pages
+from phrasing.paper.stacking import SPACE
 from phrasing.score.melody import Melody
-from tests.lines import melody
+from tests.lines import marking, melody
 from tests.paper.test_sheet import words
 
 BARS = "C5:1 D5:1 E5:1 G5:1 r:1 A4:1 C5:2 A5:1 G5:1 F5:1 E5:1 D5:1 C5:1 B4:1 A4:1 "
@@ -94,3 +95,23 @@ def test_no_page_has_a_lone_line_or_only_a_legend(bars: int, layout: str) -> Non
     line = tune(bars)
     for page in sheet_pages(line, mark(line), layout=layout):
         assert len(systems(page)) >= 2
+
+
+def test_a_slur_of_the_lower_staff_moves_with_its_notes() -> None:
+    """Slurs over high notes of the lower staff stayed where the upper staff had been."""
+    line = melody("C6:1 D6:1 E6:1 F6:1 G6:1 F6:1 E6:1 D6:1 " * 4)
+    slurred = replace(line, slurs=((1, 2), (3, 4), (9, 10), (17, 18)))
+    (page,) = sheet_pages(slurred, marking(len(line)), layout="facing")
+    paths = definitions(page)
+    seen = 0
+    for group in page.iter(f"{{{SVG}}}g"):
+        if group.get("class") == "measure":
+            staves = [g for g in group if g.get("class") == "staff"]
+            slurs = [g for g in group if (g.get("class") or "").startswith("slur")]
+            staff_tops = [round(box_of(drawn(g, paths)).top) for g in staves]
+            tops = sorted(round(box_of(drawn(slur, paths)).top) for slur in slurs)
+            upper, lower = tops[: len(tops) // 2], tops[len(tops) // 2 :]
+            apart = [b - a for a, b in zip(upper, lower, strict=True)]
+            assert all(abs(a - staff_tops[1] + staff_tops[0]) < SPACE / 8 for a in apart)
+            seen += len(slurs)
+    assert seen == 8
