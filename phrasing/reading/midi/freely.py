@@ -42,6 +42,8 @@ FREEDOM, FREEDOM_A_NOTE = 15.0, 6.0
 """Nats by which followed beats must explain the notes better than the file's own, and more
 for each note and second of timing noise, since they bend towards the notes. Played to a
 click, none of 60 folk tunes with 15 to 25 ms of noise gained so much."""
+SAME_TEMPO, SAME_NEEDS = 0.02, 3.0
+"""Octaves by which a tempo is the file's own, and how much more following must gain then."""
 LONGEST, LONGEST_A_NOTE = 900.0, 4.0
 """Seconds of a take, and of it for each of its notes, that are followed at most."""
 RESOLUTION = 0.5
@@ -112,7 +114,9 @@ def without_click(
         return None
     speed = np.asarray(tempos.at(line.onset), dtype=np.float64) * TICKS / 60
     readings = followed(at, until, asked)
-    if not is_free(found, max(r.worth for r in readings), speed):
+    best = max(readings, key=lambda r: r.worth)
+    same = abs(np.log2(best.tempo / tempos.at(line.onset[0]))) < SAME_TEMPO
+    if not is_free(found, best.worth, speed, SAME_NEEDS if same else 1.0):
         return None
     return _written(line, readings, asked)
 
@@ -129,14 +133,15 @@ def followed(onset: Floats, release: Floats, asked: Asked) -> list[Followed]:
     return sorted(readings, key=lambda r: -r.liking)
 
 
-def is_free(found: Quantized, worth: float, speed: Floats) -> bool:
+def is_free(found: Quantized, worth: float, speed: Floats, caution: float = 1.0) -> bool:
     """Whether the notes say that the file's beats are not theirs.
 
     ``found``: as read by the file's beats; ``speed``: ticks a second at each note; ``worth``
-    of the best reading by beats that were followed.
+    of the best reading by beats that were followed; ``caution``: how many times more it must
+    gain than usual.
     """
     needed = FREEDOM + FREEDOM_A_NOTE * found.noise * min(len(speed), ENOUGH)
-    return worth > worth_of(found, speed) + needed
+    return worth > worth_of(found, speed) + caution * needed
 
 
 def worth_of(found: Quantized, speed: Floats) -> float:

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import erfc, sqrt
 from pathlib import Path
 
 import numpy as np
@@ -53,6 +54,10 @@ STILL = 1.0
 LATE = 0.010
 LOOSE = 0.032
 """Seconds of lateness, of timing noise, that are worth telling."""
+DOUBTFUL = 0.02
+"""Share of notes that may be misread that is worth telling."""
+SURELY = 0.95
+"""How sure a reading as swung or even is that needs no word on it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +90,7 @@ def reading_of(
         *heard.said,
         *sheet.warnings,
         *_of_line(melody, heard.line.tidied),
-        *_of_take(found, heard.free),
+        *_of_take(melody, found, heard.free),
     ]
     return Reading(
         format=f"MIDI file, format {file.format}",
@@ -143,24 +148,42 @@ def _where(melody: Melody, onsets: list[float]) -> str:
     return f"Bars {', '.join(named[:-1])} and {named[-1]}"
 
 
-def _of_take(found: Quantized, free: bool) -> Iterator[str]:
-    if found.swing is not None:
-        yield (
-            f"It is already played with swing, about {ratio_name(found.swing)}; "
-            "its pairs are read as eighths."
-        )
+def _of_take(melody: Melody, found: Quantized, free: bool) -> Iterator[str]:
+    yield from _of_swing(found)
     if abs(found.late) >= LATE and not free:
         side = "behind" if found.late > 0 else "ahead of"
         yield (
             f"The whole take lies {abs(found.late) * 1000:.0f} ms {side} the beat; "
             "it was put on the beat."
         )
-    if found.noise >= LOOSE:
+    if found.noise >= LOOSE or _doubtful(melody, found) > DOUBTFUL:
         remedy = "" if free else "; was it played to the click of its own tempo?"
         yield (
             f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "
             f"misread{remedy or '.'}"
         )
+
+
+def _of_swing(found: Quantized) -> Iterator[str]:
+    sure = found.swing_chance
+    if found.swing is not None:
+        how = "is already" if sure >= SURELY else f"seems ({sure:.0%} sure) to be"
+        yield (
+            f"It {how} played with swing, about {ratio_name(found.swing)}; "
+            "its pairs are read as eighths."
+        )
+    elif sure > 1 - SURELY:
+        yield f"Its eighths are read as even; that they are swung is {sure:.0%} likely."
+
+
+def _doubtful(melody: Melody, found: Quantized) -> float:
+    """Share of notes that so loose a timing puts nearer to a neighbour's place than to their
+    own."""
+    if not found.noise or len(found.onset) < 2:
+        return 0.0
+    gaps = np.diff(np.asarray(melody.tempos.seconds(found.onset)))
+    nearest = np.minimum(np.append(np.inf, gaps), np.append(gaps, np.inf))
+    return float(np.mean([erfc(gap / 2 / found.noise / sqrt(2)) for gap in nearest.tolist()]))
 
 
 LONGEST = 1000

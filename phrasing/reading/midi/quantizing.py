@@ -190,8 +190,9 @@ class Quantized:
     ``length`` (ticks, whole), and ``off``, how far each was played behind its place (ticks;
     in swung pairs, behind the swung place). ``noise``: the timing noise found, ``late``: how
     late the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
-    even eighths. ``evidence``: how well the beats account for the playing (log of its
-    chance), to compare readings of the same notes over other bars.
+    even eighths, ``swing_chance``: how likely it is swung, 0 to 1. ``evidence``: how well the
+    beats account for the playing (log of its chance), to compare readings of the same notes
+    over other bars.
     """
 
     kept: Bools
@@ -201,6 +202,7 @@ class Quantized:
     noise: float
     late: float
     swing: float | None
+    swing_chance: float
     evidence: float
 
 
@@ -235,9 +237,18 @@ def quantize(
     placed = written < _earliest_after(written)
     kept[kept] = placed
     length = written_lengths(written[placed], straight[placed], take.noise == 0, resolution)
+    chance = float(1 / (1 + np.exp(-np.clip(take.odds, -50, 50))))
     ratio = None if take.swing == EVEN else float(take.swing / (1 - take.swing))
     return Quantized(
-        kept, written[placed], length, off[placed], take.noise, take.late, ratio, take.evidence
+        kept,
+        written[placed],
+        length,
+        off[placed],
+        take.noise,
+        take.late,
+        ratio,
+        chance,
+        take.evidence,
     )
 
 

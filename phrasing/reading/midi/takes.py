@@ -85,12 +85,14 @@ ENOUGH = 240
 @dataclass(frozen=True)
 class Take:
     """``noise`` and ``late`` in seconds; ``swing``: where the second eighth lies in its beat,
-    0.5 for even eighths; ``evidence`` in nats."""
+    0.5 for even eighths; ``evidence`` in nats. ``odds``: how much more (nats) speaks for swing
+    than for even eighths."""
 
     noise: float
     late: float
     swing: float
     evidence: float = 0.0
+    odds: float = -np.inf
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,22 +128,23 @@ def how_played(played: Played) -> Take:
     swings = [*_clusters(start), *(SWUNG if even.noise else ())]
     if swings:
         swung = _searched(start, swings)
-        take = swung if _is_swing(start, swung, even) else even
+        odds = _odds_of_swing(start, swung, even)
+        take = replace(swung if odds > 0 else even, odds=odds)
     return _learnt(played, take) if take.noise else take
 
 
-def _is_swing(played: Played, take: Take, even: Take) -> bool:
-    """Whether swing explains the take better than even or dotted eighths, at a ratio of
-    swing, and pairs prevail over the middle notes of triplets."""
+def _odds_of_swing(played: Played, take: Take, even: Take) -> float:
+    """How much better (nats) swing explains the take than even or dotted eighths; nothing
+    speaks for it at a ratio of no swing, or where the middle notes of triplets prevail."""
     dotted = _best(played, take.late, DOTTED, NOISES)
-    if _worth(take) <= max(_worth(even), _worth(dotted) + SWING_COST):
-        return False
+    odds = _worth(take) - max(_worth(even), _worth(dotted) + SWING_COST)
     placed = played.placed(take)
     best = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)
     since = placed.chosen(best)[0] - placed.beats.start[placed.beat]
     third = np.abs(since - placed.beats.full[placed.beat] / 3) < 1
     within = OFF_BEATS[0] < take.swing < OFF_BEATS[1]
-    return within and int(_swung(placed, best).sum()) > int(third.sum())
+    prevails = int(_swung(placed, best).sum()) > int(third.sum())
+    return odds if within and prevails else -np.inf
 
 
 def _worth(take: Take) -> float:
@@ -235,12 +238,16 @@ def _best_learnt(played: Played, take: Take) -> Take:
 
 SHORTEST = 0.080
 """Seconds to the next note under which a note may be a grace note."""
+SHORTEST_IN_RUN, LONGEST_RUN = 0.070, 3
+"""Seconds to the next for each of a run of grace notes, and how many such a run has at most."""
 SMALL = TICKS / 9
 """Ticks to the next note under which it may be: less than a thirty-second."""
 BEFORE, AFTER = 1.5, 3.0
 """How many times longer the notes before and after it last."""
 FEW, SELDOM = 3, 0.12
-"""Where more notes than these, and a greater share, are so short, they are no ornament."""
+"""Where more notes, and a greater share, have such before them, it is no ornament."""
+ONE_MORE = 0.2
+"""What one more of a run costs, as a part of ``GRACE_COST``."""
 GRACE_COST = 4.5
 """Nats that it takes to believe in a grace note. With 4.5, nine in ten of the graces put into
 folk tunes 30 to 50 ms before a beat were found, and one note in 2,500 was taken for one."""
@@ -249,7 +256,8 @@ folk tunes 30 to 50 ms before a beat were found, and one note in 2,500 was taken
 def grace_notes(played: Played, take: Take) -> Bools:
     """Which notes read better as grace notes to the next than with a place of their own."""
     small = _small(played, take)
-    if not small.any() or small.sum() > max(FEW, SELDOM * len(small)):
+    last = small & ~np.append(small[1:], False)
+    if not last.any() or last.sum() > max(FEW, SELDOM * (~small).sum()):
         return np.zeros_like(small)
     every, without = played.placed(take), played.only(~small)
     with_them = _by_beat(every, played, take)
@@ -257,17 +265,24 @@ def grace_notes(played: Played, take: Take) -> Bools:
     beat = np.searchsorted(played.beats.start, every.beats.start)[every.beat[small]]
     around = np.stack([beat, beat + 1])
     gain = (with_them[around] - alone[around]).sum(axis=0)
-    crowd = np.bincount(beat)[beat]
+    crowd = np.bincount(beat, np.where(last[small], 1.0, ONE_MORE))[beat]
     small[small] = gain > GRACE_COST * crowd
     return small
 
 
 def _small(played: Played, take: Take) -> Bools:
+    """Notes shorter than those around them, alone or, in a take, a few in a run."""
     room = np.diff(played.onset, append=np.inf)
-    after, before = np.append(room[1:], 0.0), np.append(np.inf, room[:-1])
-    short = np.where(take.noise > 0, room < SHORTEST * played.speed, room < SMALL)
-    alone = (after >= AFTER * room) & (before >= BEFORE * room)
-    small: Bools = short & alone & (room < TICKS / 5)
+    longest = np.where(take.noise > 0, SHORTEST * played.speed, SMALL)
+    short = room < np.minimum(longest, TICKS / 5)
+    long = np.flatnonzero(~short)
+    after = np.searchsorted(long, np.arange(len(room)))
+    first, following = np.append(-1, long)[after] + 1, np.append(long, 0)[after]
+    before = np.append(np.inf, room)[first]
+    stands_out = (room[following] >= AFTER * room) & (before >= BEFORE * room)
+    run = following - first
+    in_run = (run <= LONGEST_RUN) & (room < SHORTEST_IN_RUN * played.speed) & (take.noise > 0)
+    small: Bools = short & stands_out & ((run == 1) | in_run)
     return small
 
 

@@ -430,3 +430,15 @@ def test_where_all_ends_lie_on_eighths_rests_are_meant(rhythm: Rhythm, length: i
 def test_notes_that_a_program_shortened_by_one_factor_are_full():
     whole = repeated([PAIR, WHOLE, PAIR, WHOLE], 4)
     assert rows(read(whole, gate=0.5)) == ticks(whole)
+
+
+@pytest.mark.parametrize(("count", "apart"), [(1, 0.060), (2, 0.050), (2, 0.068), (3, 0.045)])
+def test_a_few_quick_notes_before_a_longer_one_are_graces(count: int, apart: float):
+    rng = np.random.default_rng(12)
+    rhythm = np.array(repeated([PAIR, WHOLE, WHOLE, PAIR], 8))
+    onset = np.maximum(rhythm[:, 0] * TICKS + rng.normal(0, 12, len(rhythm)), 0)
+    main = [9, 14, 21, 33, 38]
+    quick = [onset[i] - apart * 1920 * (k + 1) for i in main for k in range(count)]
+    together = np.sort(np.concatenate([onset, quick]))
+    found = quantize(together, together + 60, bars_of_meters({}, int(onset[-1])), TempoMap())
+    assert found.onset.tolist() == np.rint(rhythm[:, 0] * TICKS).astype(int).tolist()
