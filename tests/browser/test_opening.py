@@ -198,3 +198,17 @@ def test_a_tapped_note_lights_the_other_notes_of_its_rule(browser, built):
         level = f"{shaped.shape.level[note]:+.1f} dB".replace("-", "−")
         assert level in page.inner_text("#note-body")
         assert built.lesson.written_reasons[note] in page.inner_text("#note-body")
+
+
+def test_a_printed_page_has_the_last_reason_too(browser, built, tmp_path):
+    """The list is folded on the screen, and was cut where it was unfolded too late."""
+    pdf = pytest.importorskip("pypdfium2")
+    with opened(browser, built) as page:
+        page.pdf(path=tmp_path / "page.pdf", format="A4")
+        assert not page.evaluate("() => document.getElementById('reasons').open")
+    sheets = pdf.PdfDocument(tmp_path / "page.pdf")
+    printed = " ".join(
+        " ".join(sheets[k].get_textpage().get_text_range().split()) for k in range(len(sheets))
+    )
+    reasons = [reason for reason in built.lesson.written_reasons if reason]
+    assert " ".join(reasons[-1].split()) in printed
