@@ -200,3 +200,12 @@ def test_over_each_phrase_stand_the_chords_that_stood_over_it():
     half = [(0, "C6"), (1, "Dm7"), (2, "C6"), (3, "Dm7")]
     assert bars == [*half, (4, "G7"), (5, "Em7"), (6, "G7"), (7, "Em7")]
     assert [bar.onset for bar in chart.bars] == [3840 * i for i in range(8)]
+
+
+def test_a_pickup_has_a_bar_of_its_own_before_the_first_turn():
+    piece = lesson("A4:1 B4:1 " + EIGHT_BARS, pickup=2)
+    order = list(turns(piece.melody, units(piece, 2)))
+    chart = room._chart(piece.melody, order, 960)
+    assert (chart.bars[0].onset, chart.bars[0].length, chart.bars[0].number) == (0, 960, 0)
+    assert chart.bars[0].offset == 3840 - 960
+    assert chart.bars[1].onset == 960
