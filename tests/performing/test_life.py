@@ -122,3 +122,18 @@ def test_a_note_is_there_in_time_however_it_is_reached(bend, tempo):
     assert value(bent, max(ALIVE.into, 0.0) + 0.02) == pytest.approx(0.0, abs=0.05)
     assert value(bent, 0.8 * sounding) == pytest.approx(0.0, abs=0.05)
     assert abs(value(bent, 0.0)) > 0.3
+
+
+def test_what_tapers_holds_its_level_for_its_first_half():
+    """With the taper twice as late it faded behind the note's end, where nobody hears it."""
+    now = replace_situation(tapers=True)
+    points = life.level_points(now, 0, replace(ALIVE, taper=2.0))
+    assert points == [(0.5, 0.0), (1.0, -2.0)]
+
+
+def replace_situation(**changes):
+    from types import SimpleNamespace
+
+    usual = {"sounding": [1.0], "mark": [""], "bent": [""], "tapers": [False], "leads": [False]}
+    own = {name: [value] for name, value in changes.items()}
+    return SimpleNamespace(**(usual | {"ends": [False]} | own))

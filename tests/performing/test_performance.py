@@ -151,3 +151,14 @@ def test_joined_parts_are_in_order_of_time():
     assert (np.diff(whole.onset) >= 0).all()
     assert len(whole.onset) == 8
     assert whole.curves[0].ticks.tolist() == [1000, 2500, 5000, 6500]
+
+
+@pytest.mark.parametrize("tempo", [90.0, 180.0])
+def test_a_grace_note_takes_its_time_in_seconds_whatever_the_tempo(tempo):
+    tune = replace(melody("C5:4 E5:4", tempo=tempo), graces=(Grace(1, (75, 74)),))
+    part = perform(tune, None).parts[0]
+    at = tune.tempos.seconds(part.onset)
+    assert part.pitch.tolist() == [72, 75, 74, 76]
+    assert at[2] - at[1] == pytest.approx(Feel().line.grace, abs=0.002)
+    assert at[3] - at[2] == pytest.approx(Feel().line.grace, abs=0.002)
+    assert part.release[0] <= part.onset[1]
