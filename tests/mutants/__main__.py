@@ -22,6 +22,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from pathlib import Path
 
 from tests.mutants.covering import Covering, covering, rooms_of, tests_of_room
@@ -30,8 +31,8 @@ from tests.mutants.trial import CAUGHT, LATE, LIVES, preload, tried
 
 HOUSE = Path(__file__).parents[2]
 UNREACHED = "lives (no test of its room runs the line)"
-MOST_TESTS = 60
-"""Tests run for a mutant at most, the quick ones."""
+ENOUGH = 30.0
+"""Seconds of tests run for a mutant at most, the quick ones first."""
 PATIENCE = 90.0
 """Seconds for the tests of a mutant; twice what they take without it, if that is more."""
 MOST_OF_A_FILE = 8
@@ -120,7 +121,7 @@ def check_control(tree: Path, site: Site, room: str, known: Covering) -> None:
 def end_of(tree: Path, site: Site, room: str, known: Covering) -> str:
     """Put the mutant in, run its tests, and take it out again."""
     name = str(site.file.relative_to(tree))
-    tests = known.tests_of(name, site.line, room)[:MOST_TESTS]
+    tests = quick(known.tests_of(name, site.line, room), known)
     if site.file.suffix == ".js":
         tests = tests_of_room("page", tree)
     if not tests:
@@ -135,6 +136,14 @@ def end_of(tree: Path, site: Site, room: str, known: Covering) -> str:
     finally:
         site.file.write_text(text, encoding="utf-8")
         os.utime(site.file, (1, 1))
+
+
+def quick(tests: Sequence[str], known: Covering) -> list[str]:
+    """As many of the tests as take no longer together than is enough, and one at least."""
+    spent = accumulate(known.seconds.get(test, 1.0) for test in tests)
+    return [test for test, so_far in zip(tests, spent, strict=True) if so_far < ENOUGH] or [
+        *tests[:1]
+    ]
 
 
 def line_of(result: Result, tree: Path) -> str:

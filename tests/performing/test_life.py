@@ -126,12 +126,12 @@ def test_a_note_is_there_in_time_however_it_is_reached(bend, tempo):
 
 def test_what_tapers_holds_its_level_for_its_first_half():
     """With the taper twice as late it faded behind the note's end, where nobody hears it."""
-    now = replace_situation(tapers=True)
+    now = a_second_of(tapers=True)
     points = life.level_points(now, 0, replace(ALIVE, taper=2.0))
     assert points == [(0.5, 0.0), (1.0, -2.0)]
 
 
-def replace_situation(**changes):
+def a_second_of(**changes):
     from types import SimpleNamespace
 
     usual = {"sounding": [1.0], "mark": [""], "bent": [""], "tapers": [False], "leads": [False]}
