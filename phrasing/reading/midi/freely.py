@@ -42,7 +42,7 @@ FREEDOM, FREEDOM_A_NOTE = 15.0, 6.0
 """Nats by which followed beats must explain the notes better than the file's own, and more
 for each note and second of timing noise, since they bend towards the notes. Played to a
 click, none of 60 folk tunes with 15 to 25 ms of noise gained so much."""
-SAME_TEMPO, SAME_NEEDS = 0.02, 3.0
+SAME_TEMPO, SAME_NEEDS = 0.02, 2.0
 """Octaves by which a tempo is the file's own, and how much more following must gain then."""
 LONGEST, LONGEST_A_NOTE = 900.0, 4.0
 """Seconds of a take, and of it for each of its notes, that are followed at most."""
