@@ -62,9 +62,10 @@ OPTIONS: dict[str, Any] = {
     "pageMarginBottom": 0,
     "svgFormatRaw": True,
     "svgRemoveXlink": True,
-    "minLastJustification": 0.4,
     "lyricSize": 4.5,
 }
+LEAST = 0.4
+"""A last line with few bars is drawn out only if it fills so much of the width by itself."""
 LYRICS = 11.0
 """The size of lyrics in points, which the engraver spaces notes by."""
 BETWEEN = 2.0 * SPACE
@@ -200,7 +201,8 @@ class Score:
             for measure in measures if at else ():
                 measure.insert(0, measure.makeelement("print", {"new-system": "yes"}))
             at += line
-        pages = _pages(self.root, "encoded", width, point)
+        full = len(lines) > 1 and 2 * lines[-1] > max(lines)
+        pages = _pages(self.root, "encoded", width, point, least=0.0 if full else LEAST)
         for print_ in list(self.root.iter("print")):
             print_.getparent().remove(print_)  # type: ignore[union-attr]
         wanted = [n for e in self.root.iter("note", "measure") if (n := e.get("id"))]
@@ -272,7 +274,7 @@ def engrave_alike(
 
 
 def _pages(
-    root: etree._Element, breaks: str, width: float, point: float
+    root: etree._Element, breaks: str, width: float, point: float, least: float = LEAST
 ) -> list[etree._Element]:
     """The engraver's pages as SVG trees."""
     import verovio
@@ -288,6 +290,7 @@ def _pages(
             "breaks": breaks,
             "pageWidth": round(width * ENGRAVER_SPACE),
             "lyricSize": lyrics,
+            "minLastJustification": least,
         }
     )
     if not toolkit.loadData(etree.tostring(root, encoding="unicode")):

@@ -14,7 +14,7 @@ from lxml import etree
 from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
-from phrasing.paper.engraving import SPACE, Engraving, engrave, engrave_alike
+from phrasing.paper.engraving import SPACE, Engraving, engrave, engrave_alike, opened
 from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import ChordSymbol
@@ -200,3 +200,13 @@ def _heights(engraving: Engraving, name: str) -> list[float]:
                 box = box_of(drawn(part, paths))
                 found.append(round(system.staff_top - top - box.top))
     return found
+
+
+def test_a_last_line_as_full_as_the_others_is_drawn_out_like_them() -> None:
+    """Two bars at the end of lines of two stood pressed together at the left."""
+    score = opened(new_score(melody("C5:4 E5:4 " * 6)))
+    made = score.engraved([2, 2, 2], 120.0)
+    ends = [system.bars[-1].right for system in made.systems]
+    assert max(ends) - min(ends) < SPACE / 4
+    short = opened(new_score(melody("C5:4 E5:4 " * 5))).engraved([4, 1], 120.0)
+    assert short.systems[1].bars[-1].right < 0.6 * short.systems[0].bars[-1].right
