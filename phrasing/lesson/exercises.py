@@ -370,7 +370,8 @@ def _in_key(lesson: Lesson, key: str, players: Sequence[Player], seed: int) -> E
     moved_lesson = replace(lesson, melody=melody)
     plain = key.replace("♭", "b").replace("♯", "#").replace(" ", "-")
     name = f"in-{plain.replace('#', '-sharp')}"
-    return _with_band(moved_lesson, "All keys", name, players, seed, f"In concert {key}")
+    title = f"In concert {key[:1].upper()}{key[1:].replace('b', '♭', 1).replace('#', '♯')}"
+    return _with_band(moved_lesson, "All keys", name, players, seed, title)
 
 
 def _playing(melody: Melody, players: Sequence[Player]) -> list[Player]:

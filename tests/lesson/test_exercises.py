@@ -209,3 +209,8 @@ def test_a_pickup_has_a_bar_of_its_own_before_the_first_turn():
     assert (chart.bars[0].onset, chart.bars[0].length, chart.bars[0].number) == (0, 960, 0)
     assert chart.bars[0].offset == 3840 - 960
     assert chart.bars[1].onset == 960
+
+
+def test_a_key_typed_without_its_sign_is_titled_with_it():
+    found = made(lesson("C5:2 D5:2 E5:2 F5:2 G5:8"), keys=("Bb",))
+    assert "In concert B♭" in [exercise.title.split(" at ")[0] for exercise in found]
