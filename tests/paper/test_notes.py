@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from phrasing.paper.notes import beams
+from phrasing.paper.beaming import beams
 from phrasing.paper.values import REST, BarShare, bar_pieces
 from phrasing.score.melody import Bar, Meter
 
