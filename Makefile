@@ -30,10 +30,10 @@ chromium:
 
 # What a room does, without sound, browser and outside checks: half a minute while you work.
 check: .venv/test lint
-	$(BIN)/python -m pytest -n 2 -m "not sound and not browser and not outside and not long"
+	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not sound and not browser and not outside and not long"
 
 test: .venv/test lint chromium
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 bench: .venv/test
 	$(BIN)/python -m tests.bench

@@ -11,6 +11,7 @@ import os
 import re
 import shutil
 import signal
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -47,8 +48,10 @@ def staged(base: Path, target: Path) -> Iterator[Path]:
         shutil.rmtree(hidden, ignore_errors=True)
         if handle is not None:
             unlock(handle)
-        # Windows gives a folder up only when nothing in it is open any more.
-        shutil.rmtree(hidden, ignore_errors=True)
+        if sys.platform == "win32":
+            # It gives a folder up only when nothing in it is open any more; elsewhere one of
+            # that name may by now be the next writer's.
+            shutil.rmtree(hidden, ignore_errors=True)
 
 
 def _digest(target: Path) -> str:
