@@ -28,7 +28,7 @@ lint: .venv/test
 chromium:
 	@.ci/chromium
 
-# What a room does, without sound, browser and outside checks: half a minute while you work.
+# What a room does, without sound, browser and outside checks: a minute or so while you work.
 check: .venv/test lint
 	$(BIN)/python -m pytest -n 2 --dist worksteal -m "not sound and not browser and not outside and not long"
 
