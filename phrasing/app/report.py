@@ -83,7 +83,7 @@ def _print_heading(lesson: Lesson) -> None:
     melody = lesson.melody
     say(
         f"{melody.title}: {melody.meter}, {lesson.tempo:g} quarter notes a minute, "
-        f"swing {ratio_name(lesson.ratio)} ({way(lesson.ratio)}), {lesson.instrument.name}."
+        f"{_eighths(lesson.ratio)}, {lesson.instrument.name}."
     )
     say(lesson.style_sentence)
     if melody.reading.part:
@@ -184,6 +184,12 @@ def sound_line(sound: dict[str, Any]) -> str:
         f"Sound: {sound['seconds']:.1f} s at {loudness:.1f} LUFS, highest peak "
         f"{peak:.1f} dBTP, played with {sound['soundfont']}."
     )
+
+
+def _eighths(ratio: float) -> str:
+    """How the eighths go; even ones have no ratio to tell."""
+    said = way(ratio)
+    return said if said == "even eighths" else f"swing {ratio_name(ratio)} ({said})"
 
 
 def way(ratio: float) -> str:

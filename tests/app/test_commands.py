@@ -348,3 +348,9 @@ def test_the_checkouts_cli_runs():
         check=True,
     )
     assert "shape" in ran.stdout
+
+
+def test_even_eighths_are_said_without_a_ratio(phrasing):
+    said = phrasing("marks", LATE_BUS, "--swing", "straight")[1]
+    assert "even eighths, Trumpet" in said
+    assert "swing 1 : 1" not in said
