@@ -68,6 +68,7 @@ def imports(tree: ast.Module) -> Iterator[tuple[str, str]]:
             yield from ((node.module, alias.name) for alias in node.names)
 
 
+@pytest.mark.long
 def test_whatever_a_room_offers_has_an_example() -> None:
     without = [name for name, words in offered() if ">>>" not in (words or "")]
     assert sorted(set(without) - set(WITHOUT)) == []

@@ -37,6 +37,7 @@ def refused(path: Path, content: bytes | str, *words: str) -> None:
     assert len(str(caught.value)) < 500
 
 
+@pytest.mark.long
 def test_a_small_file_of_a_very_many_bars(tmp_path):
     """900,000 empty measures are 18 KB when packed, and took minutes."""
     path = tmp_path / "bomb.mxl"
@@ -56,6 +57,7 @@ def test_parts_of_very_many_bars_together(tmp_path, monkeypatch):
     refused(tmp_path / "a.musicxml", content, "more than 20 bars in all its parts")
 
 
+@pytest.mark.long
 def test_very_many_changes_of_meter(tmp_path):
     """100,000 of them took time as their square."""
     changes = [(i / 4, meta(0x58, bytes([1 + i % 2, 4, 24, 8]))) for i in range(100_000)]

@@ -70,6 +70,7 @@ def test_shape_writes_the_pair_as_midi_and_sound_the_table_and_the_report(phrasi
     assert report["sound"]["files"]["plain.wav"]["loudness_lufs"] == pytest.approx(-18, abs=0.1)
 
 
+@pytest.mark.long
 def test_the_same_input_gives_the_same_bytes(phrasing, tmp_path):
     for name in ("one", "two"):
         assert phrasing("shape", LATE_BUS, "--only", "1-2", "-o", tmp_path / name)[0] == 0
@@ -77,6 +78,7 @@ def test_the_same_input_gives_the_same_bytes(phrasing, tmp_path):
         assert file.read_bytes() == (tmp_path / "two" / file.name).read_bytes(), file.name
 
 
+@pytest.mark.long
 def test_the_folder_is_beside_the_melody_by_default(phrasing, tmp_path):
     tune = tmp_path / "spring song.mid"
     tune.write_bytes(LATE_BUS.read_bytes())
@@ -186,6 +188,7 @@ def test_ratio_tells_words_and_numbers(phrasing):
     assert "even eighths" in out
 
 
+@pytest.mark.long
 def test_sounds_listens_to_a_soundfont(phrasing):
     code, out, _ = phrasing("sounds", "--check", embedded_soundfont().path)
     assert code == 0

@@ -30,6 +30,7 @@ commands.main()
 """
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
 def test_a_run_that_is_stopped_says_so_and_leaves_nothing(tmp_path, name):
     out, here = tmp_path / "a" / "out", tmp_path / "here"
@@ -55,6 +56,7 @@ def phrasing(*args, **streams):
     return subprocess.run(command, check=False, **streams)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "wish", [("marks", LATE_BUS), ("marks", LATE_BUS, "--csv"), ("ratio",)]
 )
@@ -64,6 +66,7 @@ def test_closed_streams_are_no_fault(wish):
     assert ran.returncode == 0
 
 
+@pytest.mark.long
 def test_with_closed_streams_no_file_takes_their_place(tmp_path):
     shell = f'exec "{sys.executable}" -m phrasing "$@" <&- >&- 2>&-'
     sheet = ["sheet", str(LATE_BUS), "-o", str(tmp_path / "a.svg")]
@@ -72,6 +75,7 @@ def test_with_closed_streams_no_file_takes_their_place(tmp_path):
     assert (tmp_path / "a.svg").read_text().endswith("</svg>")
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs Linux's always-full device")
 def test_an_output_that_takes_nothing_is_told_once():
     with open("/dev/full", "w") as full:
@@ -82,6 +86,7 @@ def test_an_output_that_takes_nothing_is_told_once():
     assert ran.stderr == "phrasing: The output: No space left on device.\n"
 
 
+@pytest.mark.long
 def test_a_reader_that_goes_away_ends_it_quietly():
     run = subprocess.Popen(
         [sys.executable, "-m", "phrasing", "marks", LATE_BUS],

@@ -213,6 +213,7 @@ def check(backing, seed):
             assert inside.any(), (seed, span)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("hundred", range(5))
 def test_500_random_charts_are_played(hundred):
     for seed in range(100 * hundred, 100 * hundred + 100):

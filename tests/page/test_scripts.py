@@ -80,6 +80,7 @@ def test_the_linter_has_no_complaint():
     assert done.returncode == 0, done.stdout
 
 
+@pytest.mark.long
 @pytest.mark.skipif(NODE is None, reason=NO_NODE)
 @pytest.mark.parametrize("file", sorted((Path(__file__).parent / "scripts").glob("*.test.js")))
 def test_of_a_script(file):

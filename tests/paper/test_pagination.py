@@ -65,6 +65,7 @@ def test_bars_that_do_not_fit_stand_by_fewer() -> None:
     assert broken([BarShape(200.0)] * 2, 6.0, 100.0, 4)[0] == [1, 1]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("bars,pages", [(8, 1), (16, 1), (32, 1)])
 def test_up_to_32_bars_are_one_page_and_fill_it(paper: str, bars: int, pages: int) -> None:
@@ -79,6 +80,7 @@ def test_up_to_32_bars_are_one_page_and_fill_it(paper: str, bars: int, pages: in
     assert whole.bottom - whole.top > 0.85 * height
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("bars", [4, 8, 12, 16, 24, 32])
 def test_an_exercise_is_one_page_and_its_answer_another(paper: str, bars: int) -> None:
@@ -89,6 +91,7 @@ def test_an_exercise_is_one_page_and_its_answer_another(paper: str, bars: int) -
     assert "Answer" in words(answer)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("bars", [20, 36, 40, 52, 64, 70, 96])
 @pytest.mark.parametrize("layout", ["marked", "facing", "exercise"])
 def test_no_page_has_a_lone_line_or_only_a_legend(bars: int, layout: str) -> None:

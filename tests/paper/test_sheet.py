@@ -43,6 +43,7 @@ def words(page: etree._Element) -> str:
     return " ".join(filter(None, found))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("layout", ["marked", "facing", "exercise"])
 @pytest.mark.parametrize("times", [1, 4, 14])
@@ -216,6 +217,7 @@ def test_wrapped_lines_are_as_wide_as_asked() -> None:
     assert all(words_width(line, 10) <= 150 for line in lines)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("layout", ["marked", "facing", "exercise"])
 @pytest.mark.parametrize("times", [1, 4, 24])
 def test_no_words_are_smaller_than_ten_points(layout: str, times: int) -> None:
