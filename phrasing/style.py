@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal
@@ -317,6 +317,45 @@ def double_time_in_words(text: str) -> bool | None:
     if SINGLE_TIME.search(text):
         return False
     return True if DOUBLE_TIME.search(text) else None
+
+
+TEMPO_REGIONS = (
+    (r"med(?:ium|\.)?[ -]+up(?:[ -]?tempo)?", 180.0),
+    (r"med(?:ium|\.)?[ -]+slow|slow[ -]+med(?:ium|\.)?", 100.0),
+    (r"slow(?: 12/8)? blues|ballade?", 66.0),
+    (r"slow", 84.0),
+    (r"up(?:[ -]?tempo)?|fast|bright", 220.0),
+    (r"med(?:ium|\.)?|moderate", 140.0),
+)
+"""Words for how fast a feel goes, and a usual tempo of each (quarter notes a minute); the first
+that is found counts. Common practice, no source."""
+
+
+def usual_tempo(words: str) -> float | None:
+    """The usual tempo (quarter notes a minute) of words for a feel; None where they name none.
+
+    >>> usual_tempo("Medium swing"), usual_tempo("Slow blues"), usual_tempo("Swing")
+    (140.0, 66.0, None)
+    """
+    if style_in_words(words) is None:
+        return None
+    found = (
+        tempo
+        for region, tempo in TEMPO_REGIONS
+        if re.search(rf"\b(?:{region})(?!\w)", words, re.IGNORECASE)
+    )
+    return next(found, None)
+
+
+def usual_tempos(manners: Sequence[Manner]) -> dict[int, float]:
+    """Where words for the feel name a tempo, for a piece that gives none in figures: the usual
+    one by the tick from which on it holds.
+
+    >>> usual_tempos([Manner(0, "Ballad"), Manner(3840), Manner(7680, "Up swing")])
+    {0: 66.0, 7680: 220.0}
+    """
+    named = ((manner.onset, usual_tempo(manner.words)) for manner in manners)
+    return {onset: tempo for onset, tempo in named if tempo is not None}
 
 
 # Long and short notes of triplet beats

@@ -54,7 +54,7 @@ from phrasing.score.melody import (
     Section,
     TempoMap,
 )
-from phrasing.style import STYLE, style_in_words
+from phrasing.style import STYLE, style_in_words, usual_tempo
 
 FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 MAJOR, MINOR = ("", "maj", "major"), ("m", "-", "min", "minor")
@@ -66,7 +66,8 @@ MOST_BEATS = 32
 class Settings:
     """What holds at a place in the chart.
 
-    ``tempo``: quarter notes a minute, and whether the chart gave it (``has_tempo``).
+    ``tempo``: quarter notes a minute, and whether the chart gave it (``has_tempo``); where it
+    did not, words for the feel may name a usual one.
     """
 
     title: str = ""
@@ -145,7 +146,13 @@ def _style(settings: Settings, value: str) -> Settings:
             "band plays: two-feel, jazz waltz, bossa, samba, 12/8."
         )
     agrees = settings.swing is not None and said.is_even == (settings.swing == 1.0)
-    return replace(settings, style_words=value, swing=settings.swing if agrees else None)
+    usual = None if settings.has_tempo else usual_tempo(value)
+    return replace(
+        settings,
+        style_words=value,
+        swing=settings.swing if agrees else None,
+        tempo=usual or settings.tempo,
+    )
 
 
 READERS: dict[str, Callable[[Settings, str], Settings]] = {
@@ -384,8 +391,10 @@ def _reading(reader: _Reader, played: int) -> Reading:
     format = f"chord chart, {count}" + (f", {played} with repeats" if played != bars else "")
     settings, warnings = reader.bars[0].settings, []
     if not settings.has_tempo:
+        words = settings.style_words
+        usual = f", as is usual for “{words}”" if usual_tempo(words) else ""
         warnings.append(
-            f"The chart does not give the tempo of bar 1; {settings.tempo:g} is taken."
+            f"The chart does not give the tempo of bar 1; {settings.tempo:g} is taken{usual}."
         )
     opened = [index for index, bar in enumerate(reader.bars, 1) if bar.signs.forward]
     for index, following in pairwise([*opened, bars + 1]):

@@ -119,6 +119,16 @@ def test_tempo_meter_and_key_may_change(chart):
     assert [bar.length for bar in song.bars] == [4 * TICKS, *[3 * TICKS] * 4]
 
 
+def test_words_for_the_feel_tell_the_tempo_where_no_figure_does(chart):
+    melody = chart("style: Slow blues\n| C7 |\nstyle: Up swing\n| F7 |\ntempo: 90\n| C7 |")
+    assert melody.tempos.tempos == (66.0, 220.0, 90.0)
+    assert melody.reading.warnings == (
+        "The chart does not give the tempo of bar 1; 66 is taken, as is usual for "
+        "“Slow blues”.",
+    )
+    assert chart("tempo: 90\nstyle: Ballad\n| C7 |").tempos.tempos == (90.0,)
+
+
 def test_a_tempo_inside_a_repeat_comes_again(chart):
     song = chart("tempo: 100\n|: C |\ntempo: 50\n| D :|\n")
     assert song.tempos.tempos == (100.0, 50.0, 100.0, 50.0)

@@ -6,7 +6,7 @@ what a player would, and says so in a warning.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,6 +45,7 @@ from phrasing.score.melody import (
     Section,
     TempoMap,
 )
+from phrasing.style import usual_tempos
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -168,13 +169,14 @@ def _melody(
     slurs, ends = phrasing_of(line, [place.bar for place in played])
     instrument, program = instrument_of(score.part)
     keys = in_force(list(_keys(score)), played)
-    first, *later = manners(score.parts, score.tree.getroot(), played) or (Manner(0),)
+    asked = manners(score.parts, score.tree.getroot(), played) or (Manner(0),)
+    first, *later = asked
     return Melody(
         onset=np.array([note.onset for note in line.notes]),
         length=np.array([note.end - note.onset for note in line.notes]),
         pitch=np.array([note.pitch for note in line.notes]),
         bars=tuple(place.bar for place in played),
-        tempos=_tempo_map(score, played),
+        tempos=_tempo_map(score, played, asked),
         keys=tuple(Key(tick, fifths, minor) for tick, (fifths, minor) in keys),
         chords=_chords(score, played),
         sections=tuple(
@@ -213,16 +215,27 @@ def _played(score: Score, as_written: bool) -> list[PlayedBar]:
     return played_bars(score.shapes, order)
 
 
-def _tempo_map(score: Score, played: Sequence[PlayedBar]) -> TempoMap:
-    marks = tempos(score.parts)
-    if not marks:
-        score.warnings.append(
-            f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
-        )
-    changes = dict(in_force(marks, played))
+def _tempo_map(score: Score, played: Sequence[PlayedBar], asked: Sequence[Manner]) -> TempoMap:
+    """The tempos in figures, or else those that the words for the feel (``asked``) name."""
+    changes = dict(in_force(tempos(score.parts), played))
+    if not changes:
+        changes = usual_tempos(asked)
+        score.warnings.append(_of_tempo(asked, changes))
     changes.setdefault(0, SMF_TEMPO)
     ticks = sorted(changes)
     return TempoMap(tuple(ticks), tuple(changes[tick] for tick in ticks))
+
+
+def _of_tempo(asked: Sequence[Manner], by_feel: Mapping[int, float]) -> str:
+    """What is said where no tempo is given in figures."""
+    usual = ", ".join(
+        f"“{manner.words}” at {by_feel[manner.onset]:g}"
+        for manner in asked
+        if manner.onset in by_feel
+    )
+    if usual:
+        return f"The score gives no tempo in figures; {usual} quarter notes a minute is usual."
+    return f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
 
 
 def _keys(score: Score) -> Iterator[AtPlace[tuple[int, bool]]]:

@@ -50,6 +50,21 @@ def test_each_section_has_its_own_words(tmp_path):
     assert melody.manners == (Manner(2 * BAR, "Swing"),)
 
 
+def test_words_for_the_feel_tell_the_tempo_where_no_figure_does(tmp_path):
+    melody = read(tmp_path, words("Ballad") + WHOLE, WHOLE, words("Medium Swing") + WHOLE)
+    assert (melody.tempos.onsets, melody.tempos.tempos) == ((0, 2 * BAR), (66.0, 140.0))
+    assert melody.reading.warnings == (
+        "The score gives no tempo in figures; “Ballad” at 66, “Medium Swing” at 140 quarter "
+        "notes a minute is usual.",
+    )
+
+
+def test_a_figure_counts_before_words_for_the_feel(tmp_path):
+    melody = read(tmp_path, words("Up swing (♩ = 250)") + WHOLE, words("Ballad") + WHOLE)
+    assert melody.tempos.tempos == (250.0,)
+    assert read(tmp_path, words("Swing") + WHOLE).tempos.tempos == (120.0,)
+
+
 def test_words_before_the_first_downbeat_hold_from_the_start(tmp_path):
     melody = read(tmp_path, notes("C5:1") + words("Samba") + notes("D5:3"))
     assert melody.all_manners == (Manner(0, "Samba"),)
