@@ -18,15 +18,8 @@ import numpy as np
 
 from phrasing.paper.musicxml import new_score
 from phrasing.score.instruments import instrument_of_program
-from phrasing.score.melody import (
-    TICKS,
-    ChordSymbol,
-    Key,
-    Melody,
-    Meter,
-    TempoMap,
-    bars_of_meters,
-)
+from phrasing.score.melody import ChordSymbol, Key, Melody
+from phrasing.score.meters import TICKS, Meter, TempoMap, bars_of_meters
 
 PPQ = 480
 FIFTHS = {"F": -1, "Bb": -2, "G": 1, "Eb": -3}

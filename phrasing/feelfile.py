@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from phrasing.errors import PhrasingError
 from phrasing.feel import FEELS, RATIOS, Feel, Swing
 from phrasing.limits import TEXT_BYTES
-from phrasing.score.melody import FASTEST, SLOWEST
+from phrasing.score.meters import FASTEST, SLOWEST
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -22,7 +22,8 @@ import numpy as np
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
 from phrasing.feelfile import adjusted
-from phrasing.score.melody import Bools, Ints, Manner, Melody
+from phrasing.score.melody import Manner, Melody
+from phrasing.score.meters import Bools, Ints
 from phrasing.score.words import bar_name, ratio_name
 
 AUTO = "auto"

@@ -28,7 +28,8 @@ from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Performance, perform
 from phrasing.reading import read
-from phrasing.score.melody import Melody, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import bars_of_meters
 from phrasing.sound.sound import cast_of, play
 from phrasing.sound.soundfiles import write_sound
 from phrasing.sound.soundfonts import embedded_soundfont

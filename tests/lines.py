@@ -6,7 +6,8 @@ import numpy as np
 
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.score.marks import CODE, UNMARKED
-from phrasing.score.melody import Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 
 EIGHTH = 480
 NAMES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

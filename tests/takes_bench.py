@@ -20,7 +20,8 @@ from pathlib import Path
 import numpy as np
 
 from phrasing.reading.midi.melody import read_midi
-from phrasing.score.melody import TICKS, Floats, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Floats, Ints
 from tests.outside.test_quantizing import Tune, tunes
 from tests.smf import midi_file, track
 

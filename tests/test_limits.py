@@ -13,7 +13,7 @@ from phrasing import limits
 from phrasing.errors import PhrasingError
 from phrasing.feelfile import load_feel
 from phrasing.reading import read
-from phrasing.score.melody import bars_of_meters
+from phrasing.score.meters import bars_of_meters
 from tests.reading.scores import note, part, score
 from tests.smf import meta, midi_file, track
 
@@ -127,7 +127,7 @@ def test_files_far_too_large(tmp_path):
 
 def test_bars_of_many_meters_are_made_in_their_order():
     """Changes are taken from the end of a list: the order must not turn round."""
-    from phrasing.score.melody import Meter
+    from phrasing.score.meters import Meter
 
     changes = {0: Meter(4, 4), 3840: Meter(3, 4), 6720: Meter(5, 4)}
     bars = bars_of_meters(changes, 11_520)

@@ -31,7 +31,8 @@ from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Performance, perform
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.marks import CODE
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 from phrasing.sound.soundfonts import Soundfont, available, embedded_soundfont
 from phrasing.style import SWING
 from tests.lines import melody

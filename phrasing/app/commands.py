@@ -333,7 +333,7 @@ def ratio(
     """
     from phrasing.app.report import print_ratios
     from phrasing.lesson.lesson import feel_of
-    from phrasing.score.melody import checked_tempo
+    from phrasing.score.meters import checked_tempo
 
     tempos = [checked_tempo(each) for each in tempo or range(80, 321, 20)]
     print_ratios(tempos, feel_of(ratios).swing)

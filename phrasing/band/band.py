@@ -22,7 +22,8 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import RATIOS, Band, Bass, Comping, Drums, Feel
 from phrasing.marking.marking import Marking
 from phrasing.performing.performance import DRUMS, Part, Performance
-from phrasing.score.melody import Melody, checked_tempo
+from phrasing.score.melody import Melody
+from phrasing.score.meters import checked_tempo
 from phrasing.style import Style, chosen
 
 Player = Literal["bass", "drums", "chords"]

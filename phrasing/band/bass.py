@@ -20,7 +20,7 @@ from phrasing.band.strokes import Stroke
 from phrasing.band.voicing import scale_of
 from phrasing.feel import Bass
 from phrasing.score.chords import Chord
-from phrasing.score.melody import TICKS, Bools, Floats
+from phrasing.score.meters import TICKS, Bools, Floats
 
 Role = Literal["arrival", "approach", "strong", "weak"]
 ROOT, FIFTH, LEAD = "R", "5", "to"

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from phrasing.errors import PhrasingError
 from phrasing.score.chords import Chord, parse_chord
-from phrasing.score.melody import Bar, ChordSymbol, Melody
+from phrasing.score.melody import ChordSymbol, Melody
+from phrasing.score.meters import Bar
 
 RELATIVE_MINOR = 9
 FOURTH = 5

@@ -13,7 +13,7 @@ from phrasing.band.plan import Beat, Plan, grouped_beats
 from phrasing.band.strokes import Stroke
 from phrasing.band.voicing import Instrument, Voicing, led, voicings_of
 from phrasing.feel import Comping
-from phrasing.score.melody import Floats
+from phrasing.score.meters import Floats
 
 RESTATED_LATE = 0.4
 """How often a chord that the figure passed over comes on the "and" after its arrival."""

@@ -13,7 +13,7 @@ from phrasing.band.notation import AND, Spot, bar_of, figure, one_of
 from phrasing.band.plan import Beat, Plan, grouped_beats
 from phrasing.band.strokes import Stroke
 from phrasing.feel import Drums
-from phrasing.score.melody import TICKS, Ints
+from phrasing.score.meters import TICKS, Ints
 
 KICK, SIDE_STICK, SNARE = 36, 37, 38
 SLAP, SWIRL, TAP = 39, 40, 38

@@ -14,7 +14,8 @@ import numpy as np
 from phrasing.band.form import Form
 from phrasing.marking.marking import Marking
 from phrasing.score.marks import CODE
-from phrasing.score.melody import TICKS, Bools, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bools, Ints
 
 STRONG = ("accent", "marcato", "clipped")
 """Marks that a drummer plays along with where they fall off the beat."""

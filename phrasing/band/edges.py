@@ -17,7 +17,8 @@ from phrasing.band.changes import (
     turnaround,
 )
 from phrasing.score.chords import Chord
-from phrasing.score.melody import Bar, Melody, TempoMap
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar, TempoMap
 
 Intro = Literal["none", "four", "last-four"]
 Ending = Literal["ring", "ritard", "tag", "stop", "none"]

@@ -25,7 +25,8 @@ from phrasing.band.edges import (
     slowed,
 )
 from phrasing.errors import PhrasingError
-from phrasing.score.melody import Bar, Manner, Melody, Section, TempoMap
+from phrasing.score.melody import Manner, Melody, Section
+from phrasing.score.meters import Bar, TempoMap
 
 T = TypeVar("T")
 MOST_CHORUSES = 50

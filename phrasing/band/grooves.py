@@ -405,7 +405,7 @@ def groove_of(melody: Melody, style: Style, words: str | None = None) -> Groove:
     ``words``: the author's, those at the start if not given.
 
     >>> import numpy as np
-    >>> from phrasing.score.melody import Meter, bars_of_meters
+    >>> from phrasing.score.meters import Meter, bars_of_meters
     >>> from phrasing.style import STYLE
     >>> nothing = np.zeros(0, np.int64)
     >>> waltz = Melody(nothing, nothing, nothing, bars_of_meters({0: Meter(3, 4)}, 2880))

@@ -17,7 +17,7 @@ from phrasing.band.form import Form
 from phrasing.band.grooves import BALLAD, SWING, TWO_FEEL, Groove
 from phrasing.band.notation import AND, Choices, choices, one_of
 from phrasing.feel import Band, Feel
-from phrasing.score.melody import TICKS, Bar, Floats, Meter
+from phrasing.score.meters import TICKS, Bar, Floats, Meter
 
 
 def cheapest_line(own: Floats, steps: Sequence[Floats], turns: Floats) -> list[int]:

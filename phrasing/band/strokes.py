@@ -17,7 +17,8 @@ from phrasing.performing.clock import wandering
 from phrasing.performing.dynamics import velocities
 from phrasing.performing.performance import Part, freed
 from phrasing.performing.swing import SwingMap, swing_map, swinging
-from phrasing.score.melody import TICKS, Floats, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Floats
 
 TRIPLET = 0.64
 """Where in its beat a swung "and" lies that is heard as a triplet's last note (0.667 there)."""

@@ -16,7 +16,7 @@ import numpy as np
 
 from phrasing.feel import Comping
 from phrasing.score.chords import Chord
-from phrasing.score.melody import Floats
+from phrasing.score.meters import Floats
 
 MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
 CHOICES = {2: (2, 1), 4: (5, 6), 6: (9, 8)}

@@ -22,7 +22,7 @@ from phrasing.page.facts import facts, rule_uses, shown
 from phrasing.page.score import LAYOUTS, draw_score
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
-from phrasing.score.melody import FASTEST, SLOWEST
+from phrasing.score.meters import FASTEST, SLOWEST
 from phrasing.style import STYLES
 
 ONE_AT_A_TIME = Lock()

@@ -17,7 +17,8 @@ from phrasing.lesson.playalong import melody_over
 from phrasing.marking.marking import Marking
 from phrasing.performing.performance import Part, Performance, joined, moved, of_notes, perform
 from phrasing.score.keys import keys_of
-from phrasing.score.melody import Bar, Melody, TempoMap, checked_tempo
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar, TempoMap, checked_tempo
 from phrasing.score.pitches import in_signatures, name_of
 from phrasing.score.transposing import fit, transposed
 from phrasing.score.words import ratio_name

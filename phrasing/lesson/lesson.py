@@ -26,19 +26,8 @@ from phrasing.performing.dynamics import Shape
 from phrasing.performing.performance import Performance, perform, shape_of, timing
 from phrasing.performing.swing import tempo_range
 from phrasing.score.instruments import CONCERT, DEFAULT, Instrument, instrument_named
-from phrasing.score.melody import (
-    Bar,
-    ChordSymbol,
-    Floats,
-    Grace,
-    Ints,
-    Key,
-    Manner,
-    Melody,
-    OwnLine,
-    TempoMap,
-    checked_tempo,
-)
+from phrasing.score.melody import ChordSymbol, Grace, Key, Manner, Melody, OwnLine
+from phrasing.score.meters import Bar, Floats, Ints, TempoMap, checked_tempo
 from phrasing.score.transposing import STAY, Move
 from phrasing.style import AUTO, STYLE, SWING, Choice, Style, changes_sentence, chosen
 

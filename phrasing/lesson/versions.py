@@ -16,7 +16,7 @@ from phrasing.marking.marking import Marking
 from phrasing.marking.readings import NONE, READINGS
 from phrasing.performing.dynamics import Shape, plain_shape
 from phrasing.performing.performance import Curve, Part, Performance
-from phrasing.score.melody import Floats, Ints
+from phrasing.score.meters import Floats, Ints
 
 MOST = 9
 """Versions at most: each has a number key."""

@@ -20,7 +20,7 @@ from phrasing.marking.lines import WEDGE
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause
 from phrasing.marking.rules import RULES, inside_enclosure, statement, target
 from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS
-from phrasing.score.melody import Bools, Floats, Ints
+from phrasing.score.meters import Bools, Floats, Ints
 
 CONTOUR = np.array([not rule.arrives for rule in RULES])
 BAR = 4

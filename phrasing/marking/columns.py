@@ -19,7 +19,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 from phrasing.marking.places import DOTTED, in_eighths, written
-from phrasing.score.melody import TICKS, Bools, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bools, Ints
 from phrasing.style import SWING, Style
 
 QUARTER = TICKS

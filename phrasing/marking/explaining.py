@@ -15,7 +15,8 @@ from phrasing.marking.marking import AUTHOR, Cause, Marking
 from phrasing.marking.readings import READINGS
 from phrasing.marking.rules import RULES, Rule, Where, enclosing
 from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS, Mark
-from phrasing.score.melody import Bools, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bools, Ints
 from phrasing.score.words import (
     bar_name,
     beat_name,

@@ -17,7 +17,7 @@ from phrasing.marking import phrases
 from phrasing.marking.columns import EIGHTH, QUARTER, Columns, after, before
 from phrasing.marking.rules import arrival, leads_syncopation
 from phrasing.score.marks import DETACHED, STRONG
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.meters import Bools, Ints
 
 FALL_NOTES = 4
 """Notes that a falling run has at least, its arrival among them."""

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.meters import Bools, Ints
 from phrasing.style import SWING, Style
 
 AUTHOR = -2

@@ -13,7 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from phrasing.score.melody import Ints, Melody, OwnLine
+from phrasing.score.melody import Melody, OwnLine
+from phrasing.score.meters import Ints
 
 WORDS = {"slur": "slur to {}", "softer": "softer to {}", "end": "phrase ends"}
 """What the table says of each kind of line."""

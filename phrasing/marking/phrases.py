@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from phrasing.marking.columns import ENDLESS, QUARTER, STEP, Columns, after, before, moved
 from phrasing.score.chords import Chord, known_chord
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.meters import Bools, Ints
 
 HALF = 2 * QUARTER
 FEWEST = 5

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from phrasing.score.melody import TICKS, Bools, Ints, Melody, Meter
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bools, Ints, Meter
 
 QUARTER = TICKS
 DOTTED = TICKS + TICKS // 2

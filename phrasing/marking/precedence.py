@@ -23,7 +23,8 @@ from phrasing.marking.phrases import phrase_lasts, phrase_starts
 from phrasing.marking.readings import NONE, of_choice, second_reading
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, STRONG, UNMARKED, code_of
-from phrasing.score.melody import Bools, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bools, Ints
 from phrasing.style import Style, by_section, chosen
 
 RULE_NAMES: tuple[str, ...] = tuple(

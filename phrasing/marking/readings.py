@@ -16,7 +16,7 @@ import numpy as np
 from phrasing.marking.columns import EIGHTH, STEP, Columns, after, before
 from phrasing.marking.rules import RULES, leads_syncopation, on_beat_quarter
 from phrasing.score.marks import CODE, UNMARKED, code_of
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.meters import Bools, Ints
 
 NONE = -1
 """Stands in the ``reading`` column where players agree."""

@@ -21,7 +21,7 @@ import numpy as np
 from phrasing.marking import phrases
 from phrasing.marking.columns import EIGHTH, LEAP, QUARTER, STEP, Columns, after, before, moved
 from phrasing.score.marks import UNMARKED, code_of
-from phrasing.score.melody import Bools, Ints
+from phrasing.score.meters import Bools, Ints
 from phrasing.style import Style
 
 Where = Callable[[Columns], Bools]

@@ -25,7 +25,8 @@ from phrasing.marking.precedence import checked_rules
 from phrasing.marking.readings import NONE, READINGS
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import CODE, MARK_NAMES, UNMARKED
-from phrasing.score.melody import TICKS, Floats, Melody, OwnLine
+from phrasing.score.melody import Melody, OwnLine
+from phrasing.score.meters import TICKS, Floats
 from phrasing.score.words import where_read
 from phrasing.style import style_named
 

@@ -18,7 +18,8 @@ from phrasing.marking.marking import Marking
 from phrasing.marking.rules import RULES
 from phrasing.paper.smallprint import DECRESCENDO
 from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.melody import Bar, Floats, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar, Floats
 from phrasing.score.words import bar_name, name_at, where
 
 ONE_ATTACK = 0.05

@@ -23,7 +23,8 @@ from phrasing.paper.drawing import element
 from phrasing.paper.fonts import font_faces
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.melody import Bar, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar
 from phrasing.score.words import (
     bar_name,
     beat_name,

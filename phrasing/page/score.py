@@ -24,7 +24,8 @@ from phrasing.paper.fonts import SLANTED, STRONG
 from phrasing.paper.manuscript import stressed_ids
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.notes import drafted, note_ids
-from phrasing.score.melody import Floats, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Floats
 from phrasing.score.words import bar_name
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from phrasing.paper.values import REST, Piece, Tuplet, beat_starts
 from phrasing.reading.musicxml.measures import number
-from phrasing.score.melody import TICKS, Bar, Meter
+from phrasing.score.meters import TICKS, Bar, Meter
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -28,7 +28,8 @@ from phrasing.paper.notes import (
 from phrasing.paper.values import Piece, is_compound
 from phrasing.score.chords import Chord, parse_chord
 from phrasing.score.instruments import Instrument
-from phrasing.score.melody import Melody, Meter
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Meter
 from phrasing.score.pitches import read_name, step_and_alter
 
 if TYPE_CHECKING:

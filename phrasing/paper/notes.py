@@ -15,7 +15,8 @@ from phrasing.paper.values import Piece, written
 from phrasing.score.instruments import Instrument
 from phrasing.score.keys import fifths_at, keys_of, spelled_line
 from phrasing.score.marks import CODE, MARKS, UNMARKED
-from phrasing.score.melody import TICKS, Bar, Key, Melody
+from phrasing.score.melody import Key, Melody
+from phrasing.score.meters import TICKS, Bar
 from phrasing.score.pitches import (
     moved_signature,
     nearest_place,

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from phrasing.score.melody import TICKS, Bar, Melody, Meter, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bar, Meter, bars_of_meters
 
 FINEST = TICKS // 16
 """The 64th, the shortest value outside tuplets."""

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from phrasing.feel import Wander
 from phrasing.performing.swing import SwingMap
-from phrasing.score.melody import TICKS, Floats, TempoMap
+from phrasing.score.meters import TICKS, Floats, TempoMap
 
 MEMORIES = (1.0, 2.0, 4.0, 8.0, 16.0)
 """Beats after which a deviation has faded to a third."""

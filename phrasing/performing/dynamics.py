@@ -16,7 +16,8 @@ from numpy.typing import ArrayLike
 from phrasing.feel import Chance, Feel, MarkSound
 from phrasing.marking.marking import Marking, Phrase
 from phrasing.score.marks import CODE, DETACHED, UNMARKED
-from phrasing.score.melody import TICKS, Bools, Floats, Ints, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bools, Floats, Ints
 
 CONTOUR = ("tenuto", "stress", "ghost")
 LOUDEST = 127

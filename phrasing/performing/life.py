@@ -17,7 +17,8 @@ import numpy as np
 from phrasing.feel import Life
 from phrasing.marking.marking import Marking
 from phrasing.score.marks import MARK_NAMES, UNMARKED
-from phrasing.score.melody import TICKS, Bools, Floats, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bools, Floats
 
 AT_ONCE = 0.060
 """Seconds for which a marcato has all its weight."""

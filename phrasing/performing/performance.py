@@ -16,7 +16,8 @@ from phrasing.performing import clock, dynamics, life
 from phrasing.performing.dynamics import Shape
 from phrasing.performing.swing import Swinging, SwingMap, SwingRatio, swing_map, swinging
 from phrasing.score.instruments import DEFAULT, Instrument
-from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, Melody, TempoMap
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bar, Bools, Floats, Ints, TempoMap
 from phrasing.style import chosen
 
 DRUMS = 0

@@ -14,7 +14,8 @@ from numpy.typing import ArrayLike
 
 from phrasing.feel import Swing
 from phrasing.feelfile import ANY_TEMPO, STRAIGHT
-from phrasing.score.melody import Bar, Bools, Floats, Ints, Melody, TempoMap
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar, Bools, Floats, Ints, TempoMap
 from phrasing.style import STYLE, SWING, Style, by_section
 
 EVEN = 0.5
@@ -231,7 +232,7 @@ def _subdivided(melody: Melody, starts: Ints, sixteenths: bool) -> Ints:
 def tempo_range(tempos: TempoMap) -> tuple[float, float]:
     """The slowest and the fastest tempo of a piece.
 
-    >>> from phrasing.score.melody import TempoMap
+    >>> from phrasing.score.meters import TempoMap
     >>> tempo_range(TempoMap((0, 960), (120.0, 90.0)))
     (90.0, 120.0)
     """

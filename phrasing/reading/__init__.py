@@ -17,7 +17,8 @@ from phrasing.limits import (
     shortened,
 )
 from phrasing.reading.source import bytes_of
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 
 START = 4096
 """Bytes that tell a kind of file."""

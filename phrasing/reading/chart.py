@@ -42,18 +42,8 @@ from phrasing.reading.chartrow import Cell, cells_of, placed, signs_in
 from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.reading.source import bytes_of
 from phrasing.score.chords import parse_chord
-from phrasing.score.melody import (
-    SMF_TEMPO,
-    Bar,
-    ChordSymbol,
-    Key,
-    Manner,
-    Melody,
-    Meter,
-    Reading,
-    Section,
-    TempoMap,
-)
+from phrasing.score.melody import ChordSymbol, Key, Manner, Melody, Reading, Section
+from phrasing.score.meters import SMF_TEMPO, Bar, Meter, TempoMap
 from phrasing.style import STYLE, style_in_words, usual_tempo
 
 FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}

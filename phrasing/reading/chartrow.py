@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from phrasing.limits import TIMES as MOST_TIMES
-from phrasing.score.melody import Meter
+from phrasing.score.meters import Meter
 
 BAR_LINE = re.compile(r":?\|+:?")
 ENDING = re.compile(r"\s*(\d+(?:\s*[-,]\s*\d+)*)\s*\.(?!\d)")

@@ -13,7 +13,8 @@ from functools import lru_cache
 import numpy as np
 
 from phrasing.score.chords import parse_chord
-from phrasing.score.melody import Ints, Key, Melody
+from phrasing.score.melody import Key, Melody
+from phrasing.score.meters import Ints
 from phrasing.score.pitches import pitch_class
 
 DIATONIC = range(-1, 6)

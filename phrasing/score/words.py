@@ -5,7 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from phrasing.score.keys import places_in
-from phrasing.score.melody import TICKS, Bar, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bar
 from phrasing.score.pitches import name_of, octave_of
 
 INTERVALS = (

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from phrasing.performing.performance import Curve, Part
-from phrasing.score.melody import Bools, Floats, Ints, TempoMap
+from phrasing.score.meters import Bools, Floats, Ints, TempoMap
 from phrasing.sound.synthesizer import ATTENUATION, COARSE_TUNE, CUTOFF, RELEASE
 
 OFF, CONTROL, ON = range(3)

@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from phrasing.score.melody import Floats
+from phrasing.score.meters import Floats
 from phrasing.sound.streams import HOP, SIZE, Frames, Samples, Spectra, signal
 
 OFFSET = -0.691

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 
 from phrasing.files import whole_file
 from phrasing.performing.performance import Curve, Part, Performance
-from phrasing.score.melody import TICKS, Bar
+from phrasing.score.meters import TICKS, Bar
 from phrasing.sound.events import (
     CONTROL,
     OFF,

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from phrasing.errors import PhrasingError
 from phrasing.files import cache_folder, write_whole
 from phrasing.performing.performance import Part
-from phrasing.score.melody import Floats
+from phrasing.score.meters import Floats
 from phrasing.sound.loudness import k_response
 from phrasing.sound.soundfonts import Soundfont
 from phrasing.sound.synthesizer import (

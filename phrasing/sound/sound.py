@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from phrasing.performing.performance import Part, Performance
-from phrasing.score.melody import Ints
+from phrasing.score.meters import Ints
 from phrasing.sound.events import (
     Cue,
     SampleClock,

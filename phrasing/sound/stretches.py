@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from phrasing.performing.performance import Part, Performance, selected
-from phrasing.score.melody import TempoMap
+from phrasing.score.meters import TempoMap
 from phrasing.sound.sound import LEAD_IN, analysed
 from phrasing.sound.soundfonts import Soundfont
 from phrasing.sound.streams import BLOCK, Samples

@@ -20,7 +20,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from phrasing.performing.performance import Part
-from phrasing.score.melody import Bools, Floats, Ints, TempoMap
+from phrasing.score.meters import Bools, Floats, Ints, TempoMap
 from phrasing.sound.events import Touch, note_ends
 from phrasing.sound.probing import (
     AS_IT_IS,

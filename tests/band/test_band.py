@@ -10,7 +10,7 @@ from phrasing.band.strokes import clock_of
 from phrasing.errors import PhrasingError
 from phrasing.feel import Band, Bass, Comping, Drums, Feel
 from phrasing.feelfile import load_feel
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.band.charts import busy_chart, chart, random_chart
 
 SONG = "tempo: 150\nkey: C\n" + "| Dm7 | G7 | Cmaj7 | A7 | Dm7 G7 | Em7 A7 | Dm7 | G7 |"

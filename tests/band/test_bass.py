@@ -12,7 +12,7 @@ from phrasing.band.plan import Plan, plan_of
 from phrasing.band.strokes import Stroke
 from phrasing.feel import Bass, Feel
 from phrasing.score.chords import parse_chord
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.band.charts import chart
 
 SONG = """tempo: 150

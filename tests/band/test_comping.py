@@ -10,7 +10,7 @@ from phrasing.band.comping import Comper, Hit, comp
 from phrasing.band.form import form_of
 from phrasing.band.plan import Plan, plan_of
 from phrasing.feel import Comping, Feel
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.band.charts import chart
 
 FOUR = "tempo: 150\n" + "| Cmaj7 | Am7 | Dm7 | G7 | Em7 A7 | Dm7 G7 | C6 | % " * 4 + "|"

@@ -13,7 +13,7 @@ from phrasing.feel import Band, Comping, Drums, Feel
 from phrasing.lesson.playalong import melody_over
 from phrasing.marking.precedence import mark
 from phrasing.score.instruments import DEFAULT
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from phrasing.style import chosen
 from tests.band.charts import chart
 from tests.band.tunes import CHARTS, tune

@@ -10,7 +10,7 @@ from phrasing.band.form import form_of
 from phrasing.errors import PhrasingError
 from phrasing.lesson.playalong import band_for, play_along
 from phrasing.lesson.request import BandRequest
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.band.charts import chart
 from tests.lesson.test_playalong import lesson
 

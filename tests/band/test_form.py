@@ -8,15 +8,8 @@ import pytest
 from phrasing.band.form import form_of
 from phrasing.band.plan import beats_of, grouped
 from phrasing.errors import PhrasingError
-from phrasing.score.melody import (
-    TICKS,
-    Bar,
-    ChordSymbol,
-    Melody,
-    Meter,
-    TempoMap,
-    bars_of_meters,
-)
+from phrasing.score.melody import ChordSymbol, Melody
+from phrasing.score.meters import TICKS, Bar, Meter, TempoMap, bars_of_meters
 from tests.band.charts import METERS, chart, random_chart
 
 BAR = 4 * TICKS

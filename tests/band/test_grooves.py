@@ -12,7 +12,7 @@ from phrasing.band.drums import KIT
 from phrasing.band.grooves import GROOVES, OWN, groove_of
 from phrasing.band.notation import bar_of, figure
 from phrasing.feel import Band, Bass, Comping, Drums, Feel
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from phrasing.style import STYLE, chosen
 from tests.band.charts import chart
 from tests.band.tunes import CHARTS

@@ -9,7 +9,8 @@ import numpy as np
 
 from phrasing.band.form import form_of
 from phrasing.band.voicing import scale_of
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 from tests.band.charts import chart
 
 CHARTS = {

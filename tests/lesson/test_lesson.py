@@ -17,16 +17,8 @@ from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.marking.table import marks_csv
 from phrasing.paper.musicxml import new_score
-from phrasing.score.melody import (
-    ChordSymbol,
-    Grace,
-    Key,
-    Melody,
-    Meter,
-    Section,
-    TempoMap,
-    bars_of_meters,
-)
+from phrasing.score.melody import ChordSymbol, Grace, Key, Melody, Section
+from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 from tests.band.charts import chart
 from tests.lines import marking, melody
 from tests.reading.scores import FOUR, notes, part, saved, score

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from phrasing.score.melody import Melody, Meter, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Meter, bars_of_meters
 
 EIGHTH = 480
 LENGTHS = [EIGHTH] * 6 + [960] * 3 + [240, 320, 640, 720, 1440, 1920]

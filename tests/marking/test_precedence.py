@@ -13,7 +13,8 @@ from phrasing.marking.marking import Cause
 from phrasing.marking.precedence import RULE_NAMES, mark
 from phrasing.marking.rules import RULES
 from phrasing.score.marks import MARK_NAMES
-from phrasing.score.melody import Bar, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar
 from phrasing.style import SWING
 from tests.lines import melody
 from tests.marking import note_by_note

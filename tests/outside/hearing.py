@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from scipy.signal import fftconvolve
 
 from phrasing.performing.performance import Performance
-from phrasing.score.melody import TempoMap
+from phrasing.score.meters import TempoMap
 from phrasing.sound.soundfiles import write_sound
 from phrasing.sound.soundfonts import embedded_soundfont
 

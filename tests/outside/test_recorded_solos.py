@@ -19,7 +19,8 @@ from phrasing.marking.precedence import mark
 from phrasing.performing.performance import perform, timing
 from phrasing.reading import read
 from phrasing.score.marks import CODE
-from phrasing.score.melody import Melody, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import bars_of_meters
 from tests.lines import melody
 from tests.outside.hearing import line_of, recorded
 from tests.outside.test_swing_in_sound import SCALE, ratio_heard

@@ -26,7 +26,8 @@ from phrasing.feel import Comping, Feel, Swing
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Part, perform
 from phrasing.score.instruments import BY_KEY
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 from phrasing.sound.soundfonts import available, embedded_soundfont
 from tests.band.charts import chart
 from tests.band.test_voicing import progression

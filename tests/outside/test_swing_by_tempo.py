@@ -17,7 +17,8 @@ import pytest
 from phrasing.feel import Feel, Swing
 from phrasing.performing.performance import timing
 from phrasing.performing.swing import melody_ratio, off_beat_position, ride_ratio
-from phrasing.score.melody import TICKS, Melody, TempoMap, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, TempoMap, bars_of_meters
 
 pytestmark = pytest.mark.outside
 

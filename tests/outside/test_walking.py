@@ -17,7 +17,7 @@ import pytest
 
 from phrasing.band.band import accompany
 from phrasing.feel import Band, Bass, Drums, Feel
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.band.charts import chart
 
 pytestmark = pytest.mark.outside

@@ -12,16 +12,8 @@ from phrasing.paper.musicxml import add_harmony, clef_of, facing_score, new_scor
 from phrasing.reading import read
 from phrasing.score.instruments import BY_KEY, INSTRUMENTS
 from phrasing.score.marks import MARKS
-from phrasing.score.melody import (
-    ChordSymbol,
-    Grace,
-    Key,
-    Melody,
-    Meter,
-    Section,
-    TempoMap,
-    bars_of_meters,
-)
+from phrasing.score.melody import ChordSymbol, Grace, Key, Melody, Section
+from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 from tests.lines import marking, melody
 from tests.schema import faults
 

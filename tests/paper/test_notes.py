@@ -6,7 +6,7 @@ import pytest
 
 from phrasing.paper.beaming import beams
 from phrasing.paper.values import REST, BarShare, bar_pieces
-from phrasing.score.melody import Bar, Meter
+from phrasing.score.meters import Bar, Meter
 
 ENDS = {"begin": "[", "continue": "-", "end": "]", "forward hook": ">", "backward hook": "<"}
 

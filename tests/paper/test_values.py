@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from phrasing.paper.values import REST, BarShare, bar_pieces, written
-from phrasing.score.melody import Bar, Melody, Meter, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import Bar, Meter, bars_of_meters
 
 SIGNS = {
     "whole": "1", "half": "2", "quarter": "4", "eighth": "8", "16th": "16", "32nd": "32",

@@ -16,7 +16,8 @@ from phrasing.performing.swing import (
     swing_map,
     swinging,
 )
-from phrasing.score.melody import Manner, Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.melody import Manner, Melody
+from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 
 EIGHTH = 480
 

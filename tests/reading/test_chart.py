@@ -7,7 +7,8 @@ import pytest
 from phrasing.errors import PhrasingError
 from phrasing.reading import read
 from phrasing.reading.chart import read_chart
-from phrasing.score.melody import TICKS, Manner, Melody, Meter
+from phrasing.score.melody import Manner, Melody
+from phrasing.score.meters import TICKS, Meter
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from phrasing.band.plan import beats_of
 from phrasing.paper.values import beat_starts
 from phrasing.performing.swing import swing_map
-from phrasing.score.melody import TICKS, Bar, Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS, Bar, Meter, TempoMap, bars_of_meters
 from phrasing.score.words import beat_name
 from tests.lines import melody
 

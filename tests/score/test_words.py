@@ -7,7 +7,8 @@ from lxml import etree
 
 from phrasing.marking.explaining import where
 from phrasing.paper.musicxml import new_score
-from phrasing.score.melody import Bar, Key, Meter
+from phrasing.score.melody import Key
+from phrasing.score.meters import Bar, Meter
 from phrasing.score.words import beat_name, interval, length_name, name_at, on_place
 from tests.lines import melody
 

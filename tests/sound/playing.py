@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from phrasing.performing.performance import Curve, Part, Performance
-from phrasing.score.melody import Meter, TempoMap, bars_of_meters
+from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 
 Row = tuple[float, ...]
 

@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from phrasing.score.melody import TempoMap
+from phrasing.score.meters import TempoMap
 from phrasing.sound.events import (
     CONTROL,
     OFF,

@@ -8,7 +8,7 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.performing.performance import DRUMS
-from phrasing.score.melody import Bar, Meter, TempoMap, bars_of_meters
+from phrasing.score.meters import Bar, Meter, TempoMap, bars_of_meters
 from phrasing.sound.midi import signature_of, write_midi
 from tests.sound.playing import curve, part, performance
 

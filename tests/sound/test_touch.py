@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from phrasing.score.melody import TempoMap
+from phrasing.score.meters import TempoMap
 from phrasing.sound.sound import render, starts_at
 from phrasing.sound.soundfonts import embedded_soundfont
 from phrasing.sound.synthesizer import ATTENUATION, COARSE_TUNE, CUTOFF, START

@@ -18,7 +18,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from phrasing.score.melody import TICKS, Bools, Floats, Ints, Meter
+from phrasing.score.meters import TICKS, Bools, Floats, Ints, Meter
 
 EIGHTH = TICKS // 2
 SIMPLE_METERS = (Meter(4, 4), Meter(3, 4), Meter(2, 4))

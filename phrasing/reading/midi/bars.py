@@ -15,7 +15,8 @@ from phrasing.limits import METERS, at_most
 from phrasing.reading.midi import smf
 from phrasing.reading.source import decoded
 from phrasing.score.instruments import INSTRUMENTS
-from phrasing.score.melody import SMF_TEMPO, TICKS, Floats, Key, Meter, TempoMap
+from phrasing.score.melody import Key
+from phrasing.score.meters import SMF_TEMPO, TICKS, Floats, Meter, TempoMap
 
 SLOWEST, FASTEST = 5.0, 1000.0
 """Quarter notes a minute; what lies outside is taken for damage."""

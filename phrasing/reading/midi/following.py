@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 
 from phrasing.reading.midi import rhythm
 from phrasing.reading.midi.rhythm import COMPOUND, PAIRS, SIMPLE
-from phrasing.score.melody import Bools, Floats, Ints
+from phrasing.score.meters import Bools, Floats, Ints
 
 STEP = 0.010
 """Seconds between two places where a beat may begin."""

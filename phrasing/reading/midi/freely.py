@@ -24,7 +24,7 @@ from phrasing.reading.midi.quantizing import Quantized, quantize
 from phrasing.reading.midi.rhythm import COMPOUND
 from phrasing.reading.midi.takes import ENOUGH
 from phrasing.reading.midi.tracks import SingleLine, Tidied
-from phrasing.score.melody import TICKS, Bar, Floats, Meter, TempoMap, bars_of_meters
+from phrasing.score.meters import TICKS, Bar, Floats, Meter, TempoMap, bars_of_meters
 
 SLOWEST, FASTEST = 90.0, 200.0
 """Quarter notes a minute between which a take's tempo is looked for."""

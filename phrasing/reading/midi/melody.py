@@ -27,16 +27,8 @@ from phrasing.reading.midi.tracks import (
     parts_of,
 )
 from phrasing.reading.source import bytes_of
-from phrasing.score.melody import (
-    TICKS,
-    Bar,
-    Grace,
-    Ints,
-    Melody,
-    Meter,
-    Reading,
-    bars_of_meters,
-)
+from phrasing.score.melody import Grace, Melody, Reading
+from phrasing.score.meters import TICKS, Bar, Ints, Meter, bars_of_meters
 from phrasing.score.words import ratio_name
 
 NAMED_BARS = 4

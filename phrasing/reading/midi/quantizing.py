@@ -16,7 +16,7 @@ import numpy as np
 from phrasing.reading.midi import rhythm
 from phrasing.reading.midi.rhythm import PAIRS, RAGGED_SLOT, SIMPLE, WHOLE, Beats, beats_of
 from phrasing.reading.midi.takes import EVEN, Played, Take, grace_notes, steady_take
-from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints, TempoMap
+from phrasing.score.meters import TICKS, Bar, Bools, Floats, Ints, TempoMap
 
 EIGHTH, SIXTEENTH = TICKS // 2, TICKS // 4
 LATTICES = (TICKS // 16, TICKS // 12, TICKS // 10)
@@ -220,7 +220,7 @@ def quantize(
 
     Two eighths and a quarter, a little late:
 
-    >>> from phrasing.score.melody import bars_of_meters
+    >>> from phrasing.score.meters import bars_of_meters
     >>> found = quantize(
     ...     np.array([9.0, 492.0, 968.0]), np.array([470.0, 930.0, 1830.0]),
     ...     bars_of_meters({}, 3840), TempoMap(),

@@ -16,7 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phrasing.score.melody import TICKS, Bar, Bools, Floats, Ints
+from phrasing.score.meters import TICKS, Bar, Bools, Floats, Ints
 
 SIMPLE, COMPOUND, SHORT = 0, 1, 2
 """Kinds of beat: a quarter, a dotted quarter, an eighth or less."""

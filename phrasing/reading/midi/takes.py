@@ -9,7 +9,7 @@ import numpy as np
 
 from phrasing.reading.midi import rhythm
 from phrasing.reading.midi.rhythm import Beats
-from phrasing.score.melody import TICKS, Bools, Floats, Ints
+from phrasing.score.meters import TICKS, Bools, Floats, Ints
 
 WINDOW = 1.5
 """Seconds over which a player's lateness is alike."""

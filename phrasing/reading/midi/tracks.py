@@ -13,7 +13,7 @@ from phrasing.reading.midi import smf
 from phrasing.reading.midi.bars import FileClock
 from phrasing.reading.source import decoded
 from phrasing.score.instruments import instrument_in, instrument_of_program
-from phrasing.score.melody import TICKS, Floats, Ints
+from phrasing.score.meters import TICKS, Floats, Ints
 
 CHORD_SPREAD = TICKS / 16
 """Notes that start this close together and sound on together are one chord."""

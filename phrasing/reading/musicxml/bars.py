@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from phrasing.reading.musicxml.measures import ZERO, PartBar, number
-from phrasing.score.melody import TICKS, Bar, Meter
+from phrasing.score.meters import TICKS, Bar, Meter
 from phrasing.score.pitches import STEPS, pitch_class, place_of
 
 if TYPE_CHECKING:

@@ -35,16 +35,8 @@ from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_o
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
 from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
 from phrasing.reading.repeats import BarSigns, TooLongError, inner_sections, played_order
-from phrasing.score.melody import (
-    SMF_TEMPO,
-    ChordSymbol,
-    Key,
-    Manner,
-    Melody,
-    Reading,
-    Section,
-    TempoMap,
-)
+from phrasing.score.melody import ChordSymbol, Key, Manner, Melody, Reading, Section
+from phrasing.score.meters import SMF_TEMPO, TempoMap
 from phrasing.style import usual_tempos
 
 if TYPE_CHECKING:

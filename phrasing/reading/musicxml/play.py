@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from phrasing.reading.musicxml.bars import NEAR, PlayedBar, to_ticks
 from phrasing.reading.musicxml.line import Struck
 from phrasing.score.marks import MARKS
-from phrasing.score.melody import Bar, Grace
+from phrasing.score.melody import Grace
+from phrasing.score.meters import Bar
 
 if TYPE_CHECKING:
     from lxml import etree

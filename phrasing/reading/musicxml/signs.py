@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from phrasing.reading.musicxml.bars import AtPlace, BarShape
 from phrasing.reading.musicxml.measures import ZERO, PartBar, number, value_length
 from phrasing.reading.repeats import BarSigns, sections
-from phrasing.score.melody import SMF_TEMPO
+from phrasing.score.meters import SMF_TEMPO
 
 if TYPE_CHECKING:
     from lxml import etree

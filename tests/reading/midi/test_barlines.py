@@ -13,7 +13,7 @@ from phrasing.reading.midi.barlines import (
     likeliest,
     pickup_in,
 )
-from phrasing.score.melody import TICKS, Meter
+from phrasing.score.meters import TICKS, Meter
 
 Row = tuple[float, float, int]
 

@@ -5,7 +5,7 @@ import pytest
 
 from phrasing.reading.midi.following import courses, smoothed, usual_figures
 from phrasing.reading.midi.rhythm import COMPOUND, SIMPLE
-from phrasing.score.melody import Floats
+from phrasing.score.meters import Floats
 
 BAR = (0.0, 0.5, 1.0, 2.0, 2.5, 3.0, 3.5)
 JIG = (0.0, 1.0, 1.5, 2.5)

@@ -7,7 +7,8 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading import read
-from phrasing.score.melody import TICKS, Melody
+from phrasing.score.melody import Melody
+from phrasing.score.meters import TICKS
 from tests.smf import midi_file, track
 
 TUNE = [(0, 1.5, 60), (1.5, 0.5, 62), (2, 1, 64), (3, 0.5, 64), (3.5, 0.5, 62), (4, 1, 65),

@@ -8,7 +8,8 @@ import pytest
 from phrasing.reading import read
 from phrasing.reading.midi.melody import _of_swing, read_midi
 from phrasing.reading.midi.quantizing import quantize
-from phrasing.score.melody import Bar, Grace, Key, Melody, Meter, TempoMap, bars_of_meters
+from phrasing.score.melody import Grace, Key, Melody
+from phrasing.score.meters import Bar, Meter, TempoMap, bars_of_meters
 from tests.smf import chunk, header, meta, midi_file, note_events, track, track_bytes
 
 LINE = [(0, 1, 60), (1, 0.5, 62), (1.5, 0.5, 64), (2, 2, 65), (4, 1, 67), (5, 3, 60)]

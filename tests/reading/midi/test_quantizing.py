@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from phrasing.reading.midi.quantizing import Quantized, quantize, written_lengths
-from phrasing.score.melody import TICKS, Meter, TempoMap, bars_of_meters
+from phrasing.score.meters import TICKS, Meter, TempoMap, bars_of_meters
 
 Q, E, S = 960, 480, 240
 

@@ -2,7 +2,7 @@ import numpy as np
 
 from phrasing.reading.midi import rhythm
 from phrasing.reading.midi.rhythm import beats_of
-from phrasing.score.melody import TICKS, Meter, bars_of_meters
+from phrasing.score.meters import TICKS, Meter, bars_of_meters
 
 BARS = bars_of_meters({}, 16 * TICKS)
 NOISE = 20.0

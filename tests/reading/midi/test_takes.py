@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from phrasing.reading.midi.takes import wandering
-from phrasing.score.melody import TICKS
+from phrasing.score.meters import TICKS
 from tests.reading.midi.test_quantizing import (
     DOTTED,
     LONG_SHORT,

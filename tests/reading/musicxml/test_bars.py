@@ -6,7 +6,8 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.melody import read_musicxml
-from phrasing.score.melody import Key, Meter
+from phrasing.score.melody import Key
+from phrasing.score.meters import Meter
 from tests.reading.scores import (
     END,
     FOUR,
