@@ -7,6 +7,7 @@ notes and lost one of its ends goes too.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from itertools import chain, pairwise
@@ -67,8 +68,13 @@ def cut_score(root: etree._Element, bars: Sequence[int]) -> Copies:
             part.remove(measure)
         part.extend(kept)
         _carry(kept, order, states)
+        _sing_in_turn(kept, order)
+        _drop_said_tempos(kept)
+        seams = list(_seams(kept, order))
         for measure in kept:
-            _drop_signs(measure)
+            _drop_signs(measure, last=measure is kept[-1])
+        for measure in seams:
+            _close_with_double_bar(measure)
         _close_spanners(kept)
         _end_ties(kept)
     return copies
@@ -152,8 +158,49 @@ def _place_in_attributes(child: etree._Element) -> int:
     return ATTRIBUTES_ORDER.index(str(child.tag)) if known else len(ATTRIBUTES_ORDER)
 
 
-def _drop_signs(measure: etree._Element) -> None:
-    """Take away what says in which order to play."""
+def _sing_in_turn(kept: Sequence[etree._Element], order: Sequence[int]) -> None:
+    """Of the verses under bars that come again, leave each time the one that is sung then.
+
+    Endings are sung to the verse of the bars before them.
+    """
+    times: Counter[int] = Counter()
+    time = 1
+    for measure, index in zip(kept, order, strict=True):
+        times[index] += 1
+        if order.count(index) > 1:
+            time = times[index]
+        lyrics = list(measure.iterfind("note/lyric"))
+        verses = sorted({lyric.get("number", "1") for lyric in lyrics})
+        for lyric in lyrics if len(set(order)) < len(order) else ():
+            if lyric.get("number", "1") == verses[min(time, len(verses)) - 1]:
+                lyric.set("number", "1")
+            else:
+                drop(lyric)
+
+
+def _drop_said_tempos(kept: Sequence[etree._Element]) -> None:
+    """Take away each tempo, with its words, that stood there last time and holds still."""
+    holds = None
+    for measure in kept:
+        for direction in list(measure.iterfind("direction")):
+            if direction.find("direction-type/metronome") is None:
+                continue
+            said = "".join(map(str, direction.itertext())).split()
+            if said == holds:
+                drop(direction)
+            holds = said
+
+
+def _drop_signs(measure: etree._Element, *, last: bool) -> None:
+    """Take away what says in which order to play; a seam keeps a double bar."""
+    for barline in measure.iterfind("barline"):
+        style = barline.find("bar-style")
+        if barline.find("repeat") is None or style is None or last:
+            continue
+        if barline.get("location") == "left":
+            drop(style)
+        else:
+            style.text = "light-light"
     for sign in list(measure.iterfind("barline/*")):
         if sign.tag in ("repeat", "ending", "segno", "coda"):
             drop(sign)
@@ -166,6 +213,26 @@ def _drop_signs(measure: etree._Element) -> None:
     for direction in list(measure.iterchildren("direction")):
         if says_where_to_go(direction):
             measure.remove(direction)
+
+
+def _seams(kept: Sequence[etree._Element], order: Sequence[int]) -> Iterator[etree._Element]:
+    """The measures after which a player goes elsewhere, but for the bar before an ending."""
+    for (measure, after), (index, following) in zip(
+        pairwise(kept), pairwise(order), strict=True
+    ):
+        into_ending = after.find("barline[@location='left']/ending") is not None
+        if following <= index or (following > index + 1 and not into_ending):
+            yield measure
+
+
+def _close_with_double_bar(measure: etree._Element) -> None:
+    """Show where a player would have gone elsewhere on the page."""
+    if measure.find("barline[@location='right']/bar-style") is None:
+        barline = measure.makeelement("barline", {"location": "right"})
+        style = barline.makeelement("bar-style", {})
+        style.text = "light-light"
+        barline.append(style)
+        measure.append(barline)
 
 
 def _close_spanners(kept: Sequence[etree._Element]) -> None:
@@ -207,7 +274,7 @@ def _end_ties(kept: Sequence[etree._Element]) -> None:
     for measure in kept:
         for note in list(measure.iterchildren("note")):
             sides = {tie.get("type") for tie in note.iterchildren("tie")}
-            place = _place(note)
+            place = height_of(note)
             if "stop" in sides and place not in held:
                 _silence(note)
                 continue
@@ -219,7 +286,8 @@ def _end_ties(kept: Sequence[etree._Element]) -> None:
         _untie(last[place], "start")
 
 
-def _place(note: etree._Element) -> tuple[str, ...]:
+def height_of(note: etree._Element) -> tuple[str, ...]:
+    """A note's staff, voice and written pitch: what a tie holds on to."""
     tags = ("staff", "voice", "pitch/step", "pitch/alter", "pitch/octave")
     return tuple((note.findtext(tag) or "").strip() for tag in tags)
 
