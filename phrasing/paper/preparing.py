@@ -33,6 +33,7 @@ def prepared(musicxml: bytes) -> etree._Element:
         _say(swing)
     for measure in root.iter("measure"):
         _join_tempo(measure)
+        _spread_chords(measure)
     for part in root.iterfind("part"):
         add_beams(part)
         _drop_repeated(part)
@@ -94,6 +95,34 @@ def _join_tempo(measure: etree._Element) -> None:
             for kind in swing.findall("direction-type"):
                 beat.insert(0, kind)
             measure.remove(swing)
+
+
+def _spread_chords(measure: etree._Element) -> None:
+    """Chord symbols that share a note stand over equal parts of it, as they are played."""
+    for note in measure.iterchildren("note"):
+        shared = _chords_before(note)
+        length = note.findtext("duration", "").strip()
+        if len(shared) < 2 or not length.isdecimal():
+            continue
+        for place, harmony in enumerate(shared):
+            if place and harmony.find("offset") is None:
+                offset = harmony.makeelement("offset", {})
+                offset.text = str(int(length) * place // len(shared))
+                before = harmony.find("staff")
+                harmony.insert(
+                    len(harmony) if before is None else harmony.index(before), offset
+                )
+
+
+def _chords_before(note: etree._Element) -> list[etree._Element]:
+    """The chord symbols at a note's own place, in order."""
+    found: list[etree._Element] = []
+    for each in note.itersiblings("*", preceding=True):
+        if each.tag in ("note", "backup", "forward"):
+            break
+        if each.tag == "harmony" and each.find("offset") is None:
+            found.insert(0, each)
+    return found
 
 
 def _neighbours(measure: etree._Element) -> Iterable[list[etree._Element]]:
