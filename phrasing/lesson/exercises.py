@@ -20,7 +20,7 @@ from phrasing.score.keys import keys_of
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Bar, TempoMap, checked_tempo
 from phrasing.score.pitches import in_signatures, name_of
-from phrasing.score.transposing import fit, transposed
+from phrasing.score.transposing import Move, fit, move_asked, transposed
 from phrasing.score.words import ratio_name
 
 CYCLE = 12
@@ -365,10 +365,13 @@ def _keys(lesson: Lesson, wished: Sequence[str]) -> tuple[str, ...]:
 
 
 def _in_key(lesson: Lesson, key: str, players: Sequence[Player], seed: int) -> Exercise:
-    melody = transposed(lesson.melody, f"to {key}")
-    octave = fit(melody, lesson.instrument).octaves
-    melody = transposed(melody, None, octave or 0)
-    moved_lesson = replace(lesson, melody=melody)
+    asked = move_asked(lesson.melody, f"to {key}")
+    octave = fit(transposed(lesson.melody, f"to {key}"), lesson.instrument).octaves or 0
+    melody = transposed(lesson.melody, f"to {key}", octave)
+    move = Move(
+        lesson.move.semitones + asked.semitones + 12 * octave, lesson.move.fifths + asked.fifths
+    )
+    moved_lesson = replace(lesson, melody=melody, move=move, octave=lesson.octave + octave)
     plain = key.replace("♭", "b").replace("♯", "#").replace(" ", "-")
     name = f"in-{plain.replace('#', '-sharp')}"
     title = f"In concert {key[:1].upper()}{key[1:].replace('b', '♭', 1).replace('#', '♯')}"

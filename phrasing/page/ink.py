@@ -7,15 +7,18 @@ switches, and only the marks come and go.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from functools import reduce
+from html import unescape
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from phrasing.paper.drawing import SVG, element, tag_of
+from phrasing.paper.drawing import SVG, element, style_of, tag_of
+from phrasing.paper.fonts import Style
 from phrasing.paper.settling import lower
 
 if TYPE_CHECKING:
@@ -27,6 +30,8 @@ MARKS = {"artic", "hairpin", "slur", "stress"}
 PARENTHESES = ("#E26A", "#E26B")
 """Signs in a notehead's group that belong to a mark (SMuFL accidental parentheses)."""
 HANDED_DOWN = ("fill", "stroke", "stroke-width", "font-family", "font-size", "font-weight")
+WORDS = re.compile(r"<text ([^>]*font-family=[^>]*)>([^<]*)</text>")
+ATTRIBUTE = re.compile(r'([\w-]+)="([^"]*)"')
 Strokes = tuple["Stroke", ...]
 
 
@@ -136,6 +141,19 @@ def _taken(drawn: Strokes, shared: Counter[Stroke], *, kept: bool) -> Iterator[S
         shared[stroke] -= among
         if among == kept:
             yield stroke
+
+
+def words_in(systems: Iterable[str]) -> dict[Style, str]:
+    """What is said in drawn systems in each cut of the text founts, in a fixed order.
+
+    >>> words_in(['<text font-family="Alegreya" font-weight="bold">late</text>'])
+    {Style(bold=True, italic=False, signs=False, family='Alegreya'): 'late'}
+    """
+    said: dict[Style, str] = {}
+    for attributes, text in WORDS.findall("".join(systems)):
+        style = style_of(dict(ATTRIBUTE.findall(attributes)))
+        said[style] = said.get(style, "") + unescape(text)
+    return dict(sorted(said.items(), key=lambda item: item[0].name))
 
 
 def inked(parent: etree._Element, drawn: Strokes) -> None:

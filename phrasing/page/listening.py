@@ -16,11 +16,11 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
 from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
-from phrasing.page.score import CUTS, draw_score, layouts
+from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.template import as_json, filled, key_of, policy, text
 from phrasing.paper.drawing import element
-from phrasing.paper.fonts import font_faces
+from phrasing.paper.fonts import faces_for
 from phrasing.paper.smallprint import draw_sign
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
@@ -72,7 +72,7 @@ def listening_page(
     )
     score = draw_score(lesson, read, versions, shown=known["shown"])
     known["key"] = key_of(known)
-    style = font_faces(*CUTS) + "".join(map(static, STYLES))
+    style = faces_for(score.words) + "".join(map(static, STYLES))
     script = bundled("listening")
     blanks = {
         "policy": policy(style, script),
@@ -80,6 +80,7 @@ def listening_page(
         "script": script,
         "title": text(lesson.melody.title or lesson.source.stem),
         "about": _about(lesson),
+        "credits": _credits(score.credits),
         "told": _told(lesson),
         "notices": "" if recording else f'<p class="notice">{SILENT}</p>',
         "waiting": WAITING if recording else "",
@@ -105,6 +106,7 @@ SILENT = (
     "There is no sound on this page: no synthesizer or soundfont was found when it was made."
     " “phrasing sounds” tells what to install."
 )
+WRITTEN_OUT = "Repeats are written out here, in the order of playing."
 WAITING = "Unpacking the sound."
 
 
@@ -162,10 +164,20 @@ def _about(lesson: Lesson) -> str:
     )
 
 
+def _credits(credits: Sequence[str]) -> str:
+    """Who wrote it, where the score says so."""
+    lines = " · ".join(f"<bdi>{text(line)}</bdi>" for line in credits)
+    return f'<p class="facts">{lines}</p>\n' if lines else ""
+
+
 def _told(lesson: Lesson) -> str:
     """What was decided for the whole piece, in sentences."""
-    named = f" Notes are named as written for the {lesson.instrument.name}."
-    return text(lesson.style_sentence + named * bool(lesson.instrument.transposition % 12))
+    sentences = [lesson.style_sentence]
+    if lesson.instrument.transposition % 12:
+        sentences.append(f"Notes are named as written for the {lesson.instrument.name}.")
+    if any(bar.passing > 1 for bar in lesson.melody.bars):
+        sentences.append(WRITTEN_OUT)
+    return text(" ".join(filter(None, sentences)))
 
 
 def _version_button(number: int, version: Version, pressed: bool) -> str:
@@ -212,10 +224,10 @@ def _sign(mark: str | None) -> str:
     """A mark as it stands at a note; an empty place for what has no sign."""
     from lxml import etree
 
-    root = element("svg", None, viewBox="-1 -11 24 15", aria_hidden="true")
+    root = element("svg", None, viewBox="-12 -8 24 16", aria_hidden="true")
     root.set("class", "sign")
     if mark is not None:
-        draw_sign(root, mark, 1.0, 0.0)
+        draw_sign(root, mark, 0.0, 0.0)
     return etree.tostring(root, encoding="unicode")
 
 

@@ -16,10 +16,10 @@ import numpy as np
 from phrasing.lesson.exercises import Exercise
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import plain_version, shaped_version
-from phrasing.page.score import CUTS, draw_score, layouts
+from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.template import as_json, filled, key_of, policy, text
-from phrasing.paper.fonts import font_faces
+from phrasing.paper.fonts import Style, faces_for
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
 from phrasing.score.transposing import as_written
@@ -71,7 +71,7 @@ def practice_page(title: str, entries: Sequence[Entry]) -> str:
         "scores": [score.facts for score in scores],
     }
     known["key"] = key_of(known)
-    style = font_faces(*CUTS) + "".join(map(static, STYLES))
+    style = faces_for(_words(scores)) + "".join(map(static, STYLES))
     script = bundled("practising")
     blanks = {
         "policy": policy(style, script, "media-src 'self' file:"),
@@ -107,10 +107,11 @@ def _lessons(entries: Sequence[Entry]) -> dict[bytes, Lesson]:
 
 @dataclass(frozen=True)
 class _Score:
-    """The melody in one key: its layouts as HTML, its glyphs, and what the scripts are told."""
+    """The melody in one key: layouts as HTML, their glyphs and words, what scripts are told."""
 
     html: str
     glyphs: dict[str, str]
+    words: dict[Style, str]
     facts: dict[str, Any]
 
     @classmethod
@@ -119,7 +120,7 @@ class _Score:
         read = as_written(lesson.melody, lesson.instrument)
         versions = (plain_version(lesson), shaped_version(lesson))
         drawn = draw_score(lesson, read, versions, shown=1, tempo=False)
-        return cls(layouts(drawn), drawn.glyphs, _facts(lesson, read))
+        return cls(layouts(drawn), drawn.glyphs, drawn.words, _facts(lesson, read))
 
 
 def _facts(lesson: Lesson, read: Melody) -> dict[str, Any]:
@@ -134,6 +135,13 @@ def _facts(lesson: Lesson, read: Melody) -> dict[str, Any]:
             {"shaped": True, "mark": marks},
         ],
     }
+
+
+def _words(scores: Sequence[_Score]) -> dict[Style, str]:
+    said: dict[Style, str] = {}
+    for style, signs in (item for score in scores for item in score.words.items()):
+        said[style] = said.get(style, "") + signs
+    return said
 
 
 def _glyphs(scores: Sequence[_Score]) -> dict[str, str]:

@@ -11,19 +11,18 @@ import re
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
-from phrasing.page.ink import inked, layer, layered, strokes
+from phrasing.page.ink import inked, layer, layered, strokes, words_in
+from phrasing.page.part import InkedNote, players_part
 from phrasing.paper.drawing import SVG, element
 from phrasing.paper.engraving import SPACE, Engraving, System, engrave_alike
-from phrasing.paper.fonts import SLANTED, STRONG
-from phrasing.paper.manuscript import stressed_ids
-from phrasing.paper.musicxml import new_score
-from phrasing.paper.notes import drafted, note_ids
+from phrasing.paper.fonts import Style
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Floats
 from phrasing.score.words import bar_name
@@ -175,8 +174,6 @@ def _draw_falls(
 LAYOUTS = {"broad": (110.0, 4), "middle": (80.0, 3), "slim": (58.0, 2)}
 """For a screen or a sheet, for a tablet, and for a phone: width in staff spaces, bars to a
 system."""
-CUTS = (STRONG, SLANTED)
-"""What the words of a score are set in: chord symbols, tempo and letters; bar numbers."""
 GAP = 1.5 * SPACE
 """Between the staff's lowest sign and the picture's top."""
 MARGIN = 0.8 * SPACE
@@ -191,11 +188,18 @@ OVER, UNDER = 2.5 * SPACE, 2.5 * SPACE
 class DrawnScore:
     """A score in all its versions: its systems as SVG by layout.
 
-    ``glyphs``: SVG definitions by id, which all systems need.
+    ``glyphs``: SVG definitions by id, which all systems need; ``credits``: who wrote it, a
+    line each.
     """
 
     layouts: dict[str, list[str]]
     glyphs: dict[str, str]
+    credits: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> dict[Style, str]:
+        """What it says in each cut of the text founts."""
+        return words_in(chain(*self.layouts.values()))
 
 
 def draw_score(
@@ -221,25 +225,22 @@ def draw_score(
     """
     from lxml import etree
 
-    inks = [
-        new_score(lesson.melody, v.marking, instrument=lesson.instrument, slurs=lesson.slurs)
-        for v in versions
-    ]
-    stressed = [stressed_ids(note_ids(lesson.melody), v.marking) for v in versions]
-    pieces = _pieces(lesson)
+    part = players_part(lesson, versions)
     layouts: dict[str, list[str]] = {}
     glyphs: dict[str, str] = {}
     wanted = {only: LAYOUTS[only]} if only else LAYOUTS
     for name, (width, bars) in wanted.items():
-        engravings = engrave_alike(inks, width=width, bars_per_system=bars, stressed=stressed)
+        engravings = engrave_alike(
+            part.scores, width=width, bars_per_system=bars, stressed=part.stressed
+        )
         for engraving in engravings:
             defs = engraving.root.find(f"{{{SVG}}}defs")
             for glyph in () if defs is None else defs:
                 glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
         scale = scale_for(versions)
-        drawing = _Drawing(read, versions, shown, scale, engravings, pieces, tempo)
+        drawing = _Drawing(read, versions, shown, scale, engravings, part.notes, tempo)
         layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
-    return DrawnScore(layouts, dict(sorted(glyphs.items())))
+    return DrawnScore(layouts, dict(sorted(glyphs.items())), part.credits)
 
 
 def layouts(score: DrawnScore) -> str:
@@ -248,27 +249,6 @@ def layouts(score: DrawnScore) -> str:
         f'<div class="layout {name}">{"".join(systems)}</div>'
         for name, systems in score.layouts.items()
     )
-
-
-@dataclass(frozen=True)
-class InkedNote:
-    """A sounding written note: its name, its tick, and the note of the melody it belongs to."""
-
-    name: str
-    tick: int
-    note: int
-
-
-def _pieces(lesson: Lesson) -> list[InkedNote]:
-    """The written notes in order; a note tied on has several."""
-    melody = lesson.melody
-    names = drafted(melody, None, lesson.instrument, None).names
-    notes = {name: index for index, name in enumerate(note_ids(melody))}
-    pieces, note = [], 0
-    for tick, name in sorted(names.items()):
-        note = notes.get(name, note)
-        pieces.append(InkedNote(name, tick, note))
-    return pieces
 
 
 @dataclass(frozen=True)
@@ -342,8 +322,8 @@ class _Drawing:
     def _add_spots(self, root: etree._Element, system: System, index: int) -> None:
         staff = system.staff_bottom - system.staff_top
         for piece in self.pieces:
-            place = self.first.notes[piece.name]
-            if place.system != index:
+            place = self.first.notes.get(piece.name)
+            if place is None or place.system != index:
                 continue
             head = place.y - system.staff_top
             top, bottom = min(-OVER, head - 1.5 * SPACE), max(staff + UNDER, head + 1.5 * SPACE)
@@ -370,6 +350,10 @@ class _Drawing:
                 tempo=self.tempo,
             )
             for engraving in self.engravings
+        ]
+        drawn = [
+            each if version.marking else tuple(stroke for stroke in each if not stroke.mark)
+            for version, each in zip(self.versions, drawn, strict=True)
         ]
         staff = element("g", root, **{"class": "staff", "aria-hidden": "true"})
         staff.attrib.update({"fill": "currentColor", "stroke": "currentColor"})
@@ -400,7 +384,8 @@ class _Drawing:
             for bar in [self.melody.bars[place.index]]
         ]
         for piece in self.pieces:
-            if (place := self.first.notes[piece.name]).system == index:
+            place = self.first.notes.get(piece.name)
+            if place is not None and place.system == index:
                 marks.append((piece.tick, 1, place.left))
         start = self.melody.bars[system.bars[0].index].onset
         first = min((x for tick, kind, x in marks if kind), default=system.bars[0].left)

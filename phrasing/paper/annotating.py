@@ -8,12 +8,15 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from phrasing.marking.marking import Marking
+from phrasing.marking.marking import AUTHOR, Marking
 from phrasing.paper.heard import heard_slurs
 from phrasing.paper.musicxml import BASS_BELOW, add_swing_sound, swing_words
 from phrasing.paper.notes import add, parsed
 from phrasing.paper.original import Changed, Original, changed
+from phrasing.paper.rewriting import drop
+from phrasing.reading.musicxml.file import chord_of
 from phrasing.reading.musicxml.measures import number
+from phrasing.reading.musicxml.play import ARTICULATIONS, GHOST_HEADS
 from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED, Mark
 from phrasing.score.melody import Melody
 from phrasing.score.pitches import pitch_class, place_of
@@ -27,6 +30,8 @@ AFTER_NOTATIONS = ("lyric", "play", "listen")
 AFTER_NOTEHEAD = ("notehead-text", "staff", "beam", "notations", *AFTER_NOTATIONS)
 """What follows an element inside a ``<note>``, in the order of the MusicXML 4.0 schema."""
 
+MARK_SIGNS = tuple(sorted(frozenset[str]().union(*(signs for signs, _ in ARTICULATIONS))))
+"""Articulations that are marks, or make one together."""
 WEDGE_NUMBER = "6"
 """Keeps our wedges apart from the author's, which are numbered from 1."""
 SLUR_NUMBER = "6"
@@ -56,9 +61,13 @@ def annotated_score(
     original = source if isinstance(source, Original) else Original(source)
     score = changed(original, melody)
     for index, note in score.notes.items():
-        name = MARK_NAMES[marking.mark[index]] if marking.mark[index] != UNMARKED else ""
-        if name and melody.marks.get(index) != name:
-            _add_mark(note, MARKS[marking.mark[index]])
+        code = int(marking.mark[index])
+        own = melody.marks.get(index)
+        overruled = own is not None and marking.rule[index] == AUTHOR
+        if overruled and (code == UNMARKED or MARK_NAMES[code] != own):
+            _take_mark(note)
+        if code != UNMARKED and MARK_NAMES[code] != own:
+            _add_mark(note, MARKS[code])
         note.set("id", score.ids[index])
     for swell in marking.swells:
         _add_wedge(score.notes, swell.first, swell.last)
@@ -79,6 +88,19 @@ def _add_mark(note: etree._Element, mark: Mark) -> None:
         _parenthesise(note)
     if mark.musicxml:
         _add_articulations(note, mark)
+
+
+def _take_mark(note: etree._Element) -> None:
+    """Take its author's mark away from a note, and from the chord that it is in."""
+    for each in chord_of(note):
+        head = each.find("notehead")
+        if head is not None and (head.text or "").strip() in (*GHOST_HEADS, "normal"):
+            each.remove(head)
+        for articulations in list(each.iterfind("notations/articulations")):
+            for sign in list(articulations.iterchildren(*MARK_SIGNS)):
+                articulations.remove(sign)
+            if not len(articulations):
+                drop(articulations)
 
 
 def _parenthesise(note: etree._Element) -> None:

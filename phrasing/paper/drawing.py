@@ -172,10 +172,18 @@ def _moved(matrix: Transform, steps: str) -> Transform:
     return matrix
 
 
+def style_of(attributes: Mapping[str, str]) -> Style:
+    """The cut that a text element's attributes ask for."""
+    bold, italic = (
+        attributes.get("font-weight") == "bold",
+        attributes.get("font-style") == "italic",
+    )
+    family = _FOUNT.get(attributes.get("font-family", ""), Style().family)
+    return Style(bold, italic, family=family)
+
+
 def _words(node: etree._Element, state: _State) -> Words:
-    bold, italic = node.get("font-weight") == "bold", node.get("font-style") == "italic"
-    family = _FOUNT.get(node.get("font-family", ""), Style().family)
-    style = Style(bold, italic, family=family)
+    style = style_of({str(name): str(value) for name, value in node.items()})
     return Words(
         node.text or "",
         float(node.get("x", 0)),

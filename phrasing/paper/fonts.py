@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import io
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -110,18 +111,29 @@ def packed_font(style: Style) -> bytes:
     return (Path(__file__).parent / "founts" / f"{name}.woff2").read_bytes()
 
 
+LATIN = "".join(map(chr, range(0x20, 0x180)))
+
+
 @cache
 def font_faces(*styles: Style) -> str:
     """A style sheet that carries these cuts in itself, as far as Latin words need them."""
-    return "\n".join(map(_font_face, styles))
+    return faces_for(dict.fromkeys(styles, LATIN))
 
 
-def _font_face(style: Style) -> str:
+def faces_for(words: Mapping[Style, str]) -> str:
+    """A style sheet that carries in itself what these words need, each in its cut."""
+    return "\n".join(
+        _font_face(style, "".join(sorted(set(signs)))) for style, signs in words.items()
+    )
+
+
+@cache
+def _font_face(style: Style, signs: str) -> str:
     from fontTools.subset import Options, Subsetter
     from fontTools.ttLib import TTFont
 
     subsetter = Subsetter(Options(notdef_outline=True, layout_features=[]))
-    subsetter.populate(unicodes=range(0x20, 0x180))
+    subsetter.populate(text=signs)
     carried = TTFont(io.BytesIO(packed_font(style)), recalcTimestamp=False)
     subsetter.subset(carried)
     carried.flavor, carried.flavorData = "woff2", None

@@ -98,8 +98,7 @@ def from_author(
 ) -> Manuscript:
     """The melody's part of the MusicXML file that it was read from."""
     ids = ids_in(source, melody)
-    nothing = np.full(len(marking), UNMARKED)
-    blank = replace(marking, mark=nothing, swell_rows=marking.swell_rows[:0])
+    blank = as_its_author_marked(melody, marking)
     plain, marked = (
         own_part(annotated_score(source, melody, marks, swing=swing, slurs=own), ids)
         for marks, own in ((blank, False), (marking, slurs))
@@ -109,6 +108,14 @@ def from_author(
     return Manuscript(
         plain, marked, ids, read, part_name(plain), move.semitones, credits_of(plain)
     )
+
+
+def as_its_author_marked(melody: Melody, marking: Marking) -> Marking:
+    """A marking without what the rules add to its author's marks."""
+    own = np.full(len(marking), UNMARKED)
+    for note, name in melody.marks.items():
+        own[note] = CODE[name]
+    return replace(marking, mark=own, swell_rows=marking.swell_rows[:0])
 
 
 def credits_of(score: bytes) -> tuple[str, ...]:
