@@ -75,15 +75,15 @@ def read(
     from phrasing.reading.midi.smf import looks_like_midi
 
     start = bytes_of(path, START)
+    if _looks_like_score(start):
+        from phrasing.reading.musicxml.melody import read_musicxml
+
+        return within_limits(read_musicxml(path, part=part, as_written=as_written), path)
     if looks_like_midi(start):
         from phrasing.reading.midi.melody import read_midi
 
         melody = read_midi(path, track=part, pickup=pickup, meter=meter, tempo=tempo)
         return within_limits(melody, path)
-    if _looks_like_score(start):
-        from phrasing.reading.musicxml.melody import read_musicxml
-
-        return within_limits(read_musicxml(path, part=part, as_written=as_written), path)
     other = next((what for sign, what in OTHERS if re.match(sign, start, re.DOTALL)), None)
     if other:
         raise PhrasingError(f"{path}: is {other}.")

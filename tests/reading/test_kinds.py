@@ -8,6 +8,7 @@ import soundfile
 
 from phrasing.errors import PhrasingError
 from phrasing.reading import read
+from tests.reading.scores import notes, part, score
 
 
 def said(tmp_path, content: bytes, name: str) -> str:
@@ -48,3 +49,11 @@ def test_a_recording_gets_the_sentence_that_says_what_to_do(tmp_path, kind):
 
 def test_an_mp4_recording(tmp_path):
     assert "is a recording" in said(tmp_path, b"\0\0\0\x20ftypM4A \0\0", "memo.m4a")
+
+
+def test_a_score_whose_title_names_a_midi_header_is_a_score(tmp_path):
+    """A MIDI file's header is looked for in its first 256 bytes, which a title stands in."""
+    path = tmp_path / "tune.musicxml"
+    path.write_bytes(score(part(notes("C5:4")), top="<movement-title>MThd</movement-title>"))
+    assert path.read_bytes().index(b"MThd") < 256
+    assert read(path).title == "MThd"
