@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from phrasing.marking.marking import Marking
 from phrasing.paper.beaming import beams
 from phrasing.paper.fonts import printable
-from phrasing.paper.values import Piece, written
+from phrasing.paper.values import LENGTHS, Piece, written
 from phrasing.score.instruments import Instrument
 from phrasing.score.keys import fifths_at, keys_of, spelled_line
 from phrasing.score.marks import CODE, MARKS, UNMARKED
@@ -179,8 +179,14 @@ def _marks(melody: Melody, marking: Marking | None) -> list[int]:
 
 
 def _divisions(melody: Melody, bars: Sequence[tuple[Bar, list[Piece]]]) -> int:
-    """The fewest divisions of a quarter in which all that is written can be counted."""
-    ticks = [tick for _, pieces in bars for p in pieces for tick in (p.onset, p.length)]
+    """The fewest divisions of a quarter in which all that is written can be counted.
+
+    What no notation says exactly has to differ from its printed value by whole divisions, too:
+    else it would be taken for one that was rounded to them.
+    """
+    every = [piece for _, pieces in bars for piece in pieces]
+    ticks = [tick for piece in every for tick in (piece.onset, piece.length)]
+    ticks += [p.length - LENGTHS[p.type, p.dots] for p in every if not p.tuplet]
     ticks += [chord.onset for chord in melody.chords]
     return TICKS // reduce(gcd, [*ticks, *melody.tempos.onsets], TICKS)
 

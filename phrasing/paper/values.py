@@ -158,6 +158,8 @@ VALUES: dict[int, tuple[str, int]] = {
     **{length * 3 // 2: (name, 1) for length, name in TYPES[1:-1]},
 }
 
+LENGTHS = {named: length for length, named in VALUES.items()}
+
 
 @dataclass(frozen=True)
 class Tuplet:

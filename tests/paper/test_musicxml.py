@@ -314,3 +314,14 @@ def test_how_notes_are_bent_is_written_and_read_again(tmp_path):
     root = etree.fromstring(path.read_bytes())
     tied = [note for note in root.iter("note") if note.findtext("pitch/step") == "F"]
     assert [note.find(".//falloff") is not None for note in tied] == [False, True]
+
+
+def test_a_rhythm_that_no_value_says_exactly_is_read_as_it_was_written(tmp_path):
+    """A third that begins on the half of a beat was printed as the nearest value, and read as
+    if it had been rounded from that: the rest of the bar came later."""
+    tune = melody("r:1 C5:0.6666667 D5:3 E5:0.5")
+    file = tmp_path / "again.musicxml"
+    file.write_bytes(new_score(tune, None))
+    again = read(file)
+    assert again.onset.tolist() == tune.onset.tolist() == [480, 800, 2240]
+    assert again.length.tolist() == tune.length.tolist() == [320, 1440, 240]
