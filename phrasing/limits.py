@@ -53,7 +53,8 @@ def at_most(count: float, most: float, what: str, path: Path, remedy: str) -> No
     >>> at_most(8, BARS, "bars", Path("a.mid"), "is it the right file?")
     """
     if count > most:
-        raise PhrasingError(f"{path}: has more than {most:,.0f} {what}; {remedy}.")
+        end = "" if remedy.endswith("?") else "."
+        raise PhrasingError(f"{path}: has more than {most:,.0f} {what}; {remedy}{end}")
 
 
 def shortened(name: str) -> str:

@@ -43,7 +43,7 @@ from phrasing.reading.repeats import BarSigns, TooLongError, played_order
 from phrasing.reading.source import bytes_of
 from phrasing.score.chords import parse_chord
 from phrasing.score.melody import ChordSymbol, Key, Manner, Melody, Reading, Section
-from phrasing.score.meters import SMF_TEMPO, Bar, Meter, TempoMap
+from phrasing.score.meters import FASTEST, SLOWEST, SMF_TEMPO, Bar, Meter, TempoMap
 from phrasing.style import STYLE, style_in_words, usual_tempo
 
 FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
@@ -94,11 +94,16 @@ def _tempo(settings: Settings, value: str) -> Settings:
     number = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(?:bpm)?", value, re.IGNORECASE)
     if number is None or float(number[1]) <= 0:
         raise ValueError(f"the tempo “{value}” is no number; write tempo: 140.")
+    if not SLOWEST <= float(number[1]) <= FASTEST:
+        raise ValueError(
+            f"the tempo “{value}” is outside {SLOWEST:g} to {FASTEST:g} quarter notes a "
+            "minute; write tempo: 140."
+        )
     return replace(settings, tempo=float(number[1]), has_tempo=True)
 
 
 def _meter(settings: Settings, value: str) -> Settings:
-    numbers = re.fullmatch(r"(\d+)\s*/\s*(\d+)", value)
+    numbers = re.fullmatch(r"(\d{1,3})\s*/\s*(\d{1,3})", value)
     beats, unit = (int(numbers[1]), int(numbers[2])) if numbers else (0, 0)
     if not 0 < beats <= MOST_BEATS or unit not in UNITS:
         raise ValueError(f"the meter “{value}” is not known; write meter: 3/4.")
@@ -308,7 +313,8 @@ def _melody(reader: _Reader) -> Melody:
         order = played_order([bar.signs for bar in reader.bars])
     except TooLongError:
         raise PhrasingError(
-            f"{reader.path}: its repeats ask for more bars than anyone plays; check the x…"
+            f"{reader.path}: its repeats ask for more bars than anyone plays; "
+            "check how often its sections are played."
         ) from None
     bars = tuple(_bars(reader.bars, order))
     played = [reader.bars[index] for index in order]

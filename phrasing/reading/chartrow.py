@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from phrasing.limits import DIGITS
 from phrasing.limits import TIMES as MOST_TIMES
 from phrasing.score.meters import Meter
 
@@ -85,13 +86,13 @@ def _cell(content: str, before: str, after: re.Match[str] | None, text: str) -> 
     symbols = SYMBOL.findall(content[ending.end() :] if ending else content)
     backward = after is not None and after.group().startswith(":")
     times = TIMES.match(text, after.end()) if after is not None and backward else None
-    if times and not 2 <= int(times[1]) <= MOST_TIMES:
-        raise ValueError(f"x{times[1]} is no number of times; write x2 to x{MOST_TIMES}.")
+    if times and not 2 <= _whole(times[1]) <= MOST_TIMES:
+        raise ValueError(f"“x{times[1]}” is no number of times; write x2 to x{MOST_TIMES}.")
     return Cell(
         symbols=tuple(symbols),
         forward=before.endswith(":"),
         backward=backward,
-        times=int(times[1]) if times else None,
+        times=_whole(times[1]) if times else None,
         ending=_numbers(ending[1]) if ending else (),
         signs=signs,
         is_bar=bool(symbols or after),
@@ -102,11 +103,17 @@ def _numbers(text: str) -> tuple[int, ...]:
     """The numbers of an ending: ``1,2`` or ``1-3``."""
     numbers: list[int] = []
     for part in text.split(","):
-        first, _, last = part.partition("-")
-        numbers += range(int(first), min(int(last or first), MOST_TIMES) + 1)
+        first, *others = map(_whole, part.split("-"))
+        numbers += range(first, min([*others, first][0], MOST_TIMES) + 1)
+        numbers = [] if len(others) > 1 else numbers
     if not numbers or not 0 < numbers[0] <= numbers[-1] <= MOST_TIMES:
         raise ValueError(f"“{text}.” is no ending; write 1. or 1,2. before its chords.")
     return tuple(numbers)
+
+
+def _whole(digits: str) -> int:
+    """The number, or of far too many digits the first, which are too many, too."""
+    return int(digits.strip()[:DIGITS])
 
 
 def placed(symbols: tuple[str, ...], meter: Meter) -> list[tuple[int, str]]:
