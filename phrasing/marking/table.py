@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from phrasing.errors import PhrasingError
-from phrasing.limits import TABLE_BYTES
+from phrasing.limits import NOTES, TABLE_BYTES
 from phrasing.marking.explaining import reasons
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.ownlines import lines_in, words_for
@@ -135,6 +135,8 @@ AUTHORS = "author"
 NO_MARK = ("", "-", "–", "—", "none")
 ROUNDED = 0.011
 """Beats by which a place that a spreadsheet rounded may differ."""
+QUOTED = 20
+"""Characters of a place in the table that a message repeats."""
 SURELY = 4
 """Rows from which a table at another pitch is known as the same melody, transposed."""
 
@@ -256,7 +258,7 @@ def _notes_of(path: Path, rows: list[Row], melody: Melody) -> list[int]:
 
 def _counted(path: Path, row: Row) -> int:
     count = row.value(NOTE)
-    if count is None or count < 1 or count != int(count):
+    if count is None or not 1 <= count <= NOTES or count != int(count):
         raise PhrasingError(
             f"{path}, row {row.number}: “{row.text(NOTE)}” is no number of a note; leave the "
             f"column “{NOTE}” as it was written."
@@ -302,7 +304,7 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
                 f"{len(melody)}. Is this the table of another melody?"
             )
         if not _place_fits(row, i, melody) or _moved(row, i, melody):
-            said = ", ".join(f"{name} {row.text(name)}" for name in (BAR, BEAT, PITCH))
+            said = ", ".join(f"{name} {row.text(name)[:QUOTED]}" for name in (BAR, BEAT, PITCH))
             raise PhrasingError(
                 f"{path}, row {row.number}: says {said}, but note {i + 1} of this melody is "
                 f"bar {melody.bar_number[i]}, beat {float(melody.beat[i]):g}, pitch "

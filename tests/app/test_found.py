@@ -139,3 +139,15 @@ def test_a_name_that_is_no_unicode_has_sound_too(phrasing, tmp_path):
     assert (code, err) == (0, "")
     assert (tune.with_suffix("") / "shaped.wav").is_file()
     assert out.isprintable() or "\ufffd" in out
+
+
+@pytest.mark.parametrize("column", ["note", "beat"])
+def test_a_cell_of_400_digits_is_shortened_in_the_message(phrasing, tmp_path, column):
+    rows = [line.split(",") for line in phrasing("marks", LATE_BUS, "--csv")[1].splitlines()]
+    rows[2][rows[0].index(column)] = "9" * 400
+    table = tmp_path / "mine.csv"
+    table.write_text("\n".join(",".join(row) for row in rows))
+    code, _, err = phrasing("marks", LATE_BUS, "--marks", table)
+    assert code == 2
+    assert "mine.csv, row 3: " in err
+    assert len(err) < 400
