@@ -22,7 +22,10 @@ def printable(text: object) -> str:
     >>> printable("Blue\\x9b31m\\tBus\\u202e")
     'Blue�31m Bus�'
     """
-    return "".join(_shown(character) for character in str(text))
+    said = str(text)
+    if said.isascii() and said.isprintable():
+        return said
+    return "".join(_shown(character) for character in said)
 
 
 def _shown(character: str) -> str:
