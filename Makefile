@@ -38,11 +38,13 @@ test: .venv/test lint chromium
 bench: .venv/test
 	$(BIN)/python -m tests.bench
 
-# Inputs that nobody meant, for so many seconds on each reader; atheris where it installs.
+# Inputs that nobody meant, for so many seconds on each reader: by chance, then steered by
+# atheris, where it installs.
 SECONDS ?= 60
 fuzz: .venv/test
-	-$(BIN)/python -m pip install --quiet 'atheris>=2.3'
 	$(BIN)/python -m tests.fuzzing --seconds $(SECONDS)
+	-$(BIN)/python -m pip install --quiet 'atheris>=2.3' && \
+	$(BIN)/python -m tests.fuzzing --seconds $(SECONDS) --steered
 
 # What happens when runs are killed, stopped, starved and misled.
 faults: .venv/test

@@ -7,16 +7,13 @@ back, and is the same then.
 from __future__ import annotations
 
 import math
-import zipfile
 import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from io import BytesIO
 from pathlib import Path
 
 import numpy as np
-import pretty_midi
 
 from phrasing.band.band import accompany
 from phrasing.errors import NoSoundError, PhrasingError
@@ -28,7 +25,11 @@ from phrasing.marking.table import marks_csv, marks_json, read_marks_table
 from phrasing.paper.annotating import annotated_score
 from phrasing.paper.musicxml import new_score
 from phrasing.performing.performance import Performance
-from phrasing.reading import read
+from phrasing.reading import START, read
+from phrasing.reading.midi.melody import _line_in
+from phrasing.reading.midi.smf import looks_like_midi
+from phrasing.reading.musicxml.file import open_score
+from phrasing.reading.source import bytes_of
 from phrasing.score.melody import Melody
 from phrasing.sound import probing
 from phrasing.sound.midi import write_midi
@@ -36,43 +37,55 @@ from phrasing.sound.soundfonts import Soundfont, check_soundfont
 from phrasing.sound.synthesizer import STEP, Synthesizer
 from tests.fuzzing import grammars
 from tests.fuzzing.draws import Draws
+from tests.fuzzing.held import held
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LONGEST_MESSAGE = 1000
 SMALL_FEEL = b"strength = 0.8\n[swing]\nby_tempo = [[120, 2.0], [200, 1.5]]\n"
 NO_ANSWERS = b'{"notes": {}, "keys": {}}'
-SMALL = Path(pretty_midi.__file__).with_name("TimGM6mb.sf2")
-KEPT = 65_536
-"""Bytes of sound that are left in a soundfont, so that it can be tried often."""
-RARELY = 13
-"""Of those looked at thoroughly, one in so many is engraved, too."""
 PAGE = 100
 """Notes that go on a page or two."""
 LARGE = 400
 """Notes from which a melody is only marked and performed: writing it takes long."""
+TAKEN_APART, READ, PLAYED, WRITTEN, ENGRAVED = range(5)
+"""How far an input goes: its bytes taken apart (of a MIDI file to the line in it, of a
+zipped score to its elements), read, marked and performed, written and read back,
+put on a page."""
+MUSIC = (1, 1, 16, 128, 2048)
+NO_MUSIC = (1, 1)
 
 
 @dataclass(frozen=True)
 class Kind:
     """A kind of input: how its file is called, what to begin with, what is tried with it.
 
-    ``attempt`` takes the file, and how thoroughly to look (once in a while); it raises
-    ``PhrasingError`` where the file is refused.
+    ``attempt`` takes the file, and how far to go with it; it raises ``PhrasingError`` where the
+    file is refused. ``once_in``: once in so many inputs goes so far, for each depth.
     """
 
     name: str
     suffix: str
     grammar: Callable[[Draws], bytes]
     seeds: Sequence[bytes]
-    attempt: Callable[[Path, bool], None]
+    attempt: Callable[[Path, int], None]
+    once_in: Sequence[int] = NO_MUSIC
+    on_disk: bool = False
+
+    def depth_of(self, content: bytes) -> int:
+        """How far this input goes: the same always as far."""
+        number = zlib.crc32(content)
+        return max(depth for depth, often in enumerate(self.once_in) if number % often == 0)
 
 
-def tried(kind: Kind, content: bytes, folder: Path, *, thorough: bool) -> bool:
+def tried(kind: Kind, content: bytes, folder: Path, depth: int) -> bool:
     """Whether the input was accepted; any other error than the project's own is a fault."""
     path = folder / f"fuzz{kind.suffix}"
-    path.write_bytes(content)
+    if kind.on_disk or depth >= WRITTEN:
+        path.write_bytes(content)
+    else:
+        path = held(path, content)
     try:
-        kind.attempt(path, thorough)
+        kind.attempt(path, depth)
     except PhrasingError as error:
         text = str(error)
         assert str(path) in text, text
@@ -90,18 +103,37 @@ def input_of(kind: Kind, data: bytes) -> bytes:
     return data[1:]
 
 
-def _music(path: Path, thorough: bool) -> None:
+def _midi(path: Path, depth: int) -> None:
+    if depth >= READ:
+        _music(path, depth)
+    elif looks_like_midi(start := bytes_of(path, START)):
+        _line_in(path)
+    else:
+        assert start
+        raise PhrasingError(f"{path}: is no MIDI file.")
+
+
+def _zipped(path: Path, depth: int) -> None:
+    if depth >= READ:
+        _music(path, depth)
+    else:
+        open_score(path)
+
+
+def _music(path: Path, depth: int) -> None:
     melody = read(path)
     _is_whole(melody)
+    if depth < PLAYED:
+        return
     lesson = lesson_on(melody, path, Request())
     if len(melody):
         for performance in (lesson.plain(), lesson.shaped()):
             _is_playable(performance)
-        if thorough and len(melody) <= LARGE:
+        if depth >= WRITTEN and len(melody) <= LARGE:
             _comes_back(lesson)
-        if thorough and len(melody) <= PAGE and is_thorough(path.read_bytes(), RARELY):
+        if depth >= ENGRAVED and len(melody) <= PAGE:
             write_handout(lesson, path.with_name("again.svg"))
-    if melody.chords and thorough:
+    if melody.chords and depth >= WRITTEN:
         _is_playable(accompany(melody, count_in=1, seed=1).performance(melody.title))
 
 
@@ -152,58 +184,45 @@ def _is_the_same(again: Melody, melody: Melody) -> None:
     assert again.onset.tolist() == melody.onset.tolist()
 
 
-def _marks(path: Path, thorough: bool) -> None:
+def _marks(path: Path, depth: int) -> None:
     read_marks_table(path, _line().melody)
 
 
-def _feel(path: Path, thorough: bool) -> None:
+def _feel(path: Path, depth: int) -> None:
     feel = load_feel(path)
-    if thorough:
+    if depth >= PLAYED:
         lesson = lesson_on(_line().melody, path, Request(feel=path))
         _is_playable(lesson.shaped())
+    if depth >= WRITTEN:
         _is_playable(accompany(_chords(), feel, count_in=1).performance(""))
 
 
-def _answers(path: Path, thorough: bool) -> None:
+def _answers(path: Path, depth: int) -> None:
     content = path.read_text(encoding="latin-1")
-    path.write_text(f"{probing._checksum(content)}\n{content}", encoding="utf-8")
-    answers = probing._remembered(path)
-    for answer in answers.notes.values():
+    again = held(path, f"{probing._checksum(content)}\n{content}".encode())
+    for answer in probing._remembered(again).notes.values():
         assert all(map(math.isfinite, (*answer.levels, *answer.highs, *answer.rises)))
 
 
-def _soundfont(path: Path, thorough: bool) -> None:
+def _soundfont(path: Path, depth: int) -> None:
     """A soundfont is refused, or plays what it plays; it must not end the process."""
     check_soundfont(path)
     font = Soundfont("fuzz", path, "", "")
     block = np.zeros((2, 4 * STEP), np.float32)
     try:
         with Synthesizer(font, 44_100) as synthesizer:
-            synthesizer.program(0, 56)
+            synthesizer.program(0, 57)
             synthesizer.note_on(0, 60, 80)
             synthesizer.pull(block, 0, 4 * STEP)
     except NoSoundError as error:
         raise PhrasingError(f"{path}: {error}") from error
 
 
-def _small_soundfont() -> bytes:
-    """The small soundfont's own structure, with little sound in it."""
-    content = SMALL.read_bytes()
-    data = content.index(b"smpl") + 4
-    size = int.from_bytes(content[data : data + 4], "little")
-    kept, rest = content[data + 4 : data + 4 + KEPT], content[data + 4 + size :]
-    head = content[:data] + KEPT.to_bytes(4, "little")
-    lists = head.rindex(b"LIST", 0, data)
-    sound = bytearray(head)
-    sound[lists + 4 : lists + 8] = (4 + 8 + KEPT).to_bytes(4, "little")
-    whole = bytes(sound) + kept + rest
-    return whole[:4] + (len(whole) - 8).to_bytes(4, "little") + whole[8:]
-
-
 @cache
 def _line() -> Lesson:
+    """A melody of few notes, as most of a table's or a feel's faults need no more."""
     path = EXAMPLES / "late_bus_home.mid"
-    return lesson_on(read(path), path, Request())
+    return lesson_on(read(path), path, Request(only="1-2"))
 
 
 @cache
@@ -215,38 +234,26 @@ def _files(pattern: str) -> list[bytes]:
     return [file.read_bytes() for file in sorted(EXAMPLES.glob(pattern))]
 
 
-def _zipped(content: bytes) -> bytes:
-    packed = BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as file:
-        file.writestr(
-            "META-INF/container.xml",
-            '<container><rootfiles><rootfile full-path="a.xml"/></rootfiles></container>',
-        )
-        file.writestr("a.xml", content)
-    return packed.getvalue()
-
-
-def _zipped_score(draw: Draws) -> bytes:
-    return _zipped(grammars.score(draw))
-
-
 def kinds() -> dict[str, Kind]:
     """Every kind of input that something reads, by name."""
     scores = _files("*.musicxml")
     table = marks_csv(*_line().table).encode()
+    plain, packed = (grammars.font(compressed=yes) for yes in (False, True))
     made = (
-        Kind("midi", ".mid", grammars.midi, _files("*.mid"), _music),
-        Kind("score", ".musicxml", grammars.score, scores, _music),
-        Kind("zipped score", ".mxl", _zipped_score, list(map(_zipped, scores)), _music),
-        Kind("chart", ".chart", grammars.chart, _files("*.chart"), _music),
-        Kind("marks", ".csv", grammars.table, [table], _marks),
-        Kind("feel", ".toml", grammars.feel, [SMALL_FEEL], _feel),
+        Kind("midi", ".mid", grammars.midi, _files("*.mid"), _midi, (1, 96, 384, 1536, 12288)),
+        Kind("score", ".musicxml", grammars.score, scores, _music, MUSIC),
+        Kind(
+            "zipped score", ".mxl", grammars.zipped_score, list(map(grammars.zipped, scores)),
+            _zipped, (1, 8, 64, 512, 8192),
+        ),
+        Kind("chart", ".chart", grammars.chart, _files("*.chart"), _music, MUSIC),
+        Kind("marks", ".csv", grammars.table_of(table), [table], _marks),
+        Kind("feel", ".toml", grammars.feel, [SMALL_FEEL], _feel, (1, 1, 16, 256)),
         Kind("cache", ".json", grammars.answers, [NO_ANSWERS], _answers),
-        Kind("soundfont", ".sf2", grammars.soundfont, [_small_soundfont()], _soundfont),
-    )
+        Kind("soundfont", ".sf2", grammars.soundfont, [plain], _soundfont, on_disk=True),
+        Kind(
+            "compressed soundfont", ".sf3", grammars.compressed, [packed], _soundfont,
+            on_disk=True,
+        ),
+    )  # fmt: skip
     return {kind.name: kind for kind in made}
-
-
-def is_thorough(content: bytes, once_in: int) -> bool:
-    """Whether this input is looked at thoroughly; the same input always is, or never."""
-    return zlib.crc32(content) % once_in == 0

@@ -1,4 +1,5 @@
-"""Choices made by bytes, so that a fuzzer that knows what code it reached can steer them."""
+"""Choices made by bytes, so that a fuzzer that knows what code it reached can steer them, or
+by chance, which is quicker."""
 
 from __future__ import annotations
 
@@ -41,3 +42,22 @@ class Draws:
     def bytes(self, most: int) -> bytes:
         """Some bytes."""
         return bytes(self.number(0, 255) for _ in self.some(most))
+
+
+class Dice(Draws):
+    """Takes its choices by chance alone."""
+
+    def __init__(self, chance: random.Random) -> None:
+        self._random, self._bytes = chance.random, chance.randbytes
+
+    def number(self, low: int, high: int) -> int:
+        """A whole number from ``low`` to ``high``."""
+        return low + int(self._random() * (high - low + 1))
+
+    def one(self, choices: Sequence[One]) -> One:
+        """One of the choices."""
+        return choices[int(self._random() * len(choices))]
+
+    def bytes(self, most: int) -> bytes:
+        """Some bytes."""
+        return self._bytes(len(self.some(most)))

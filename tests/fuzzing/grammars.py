@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 import json
+import math
+import struct
+import zipfile
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from functools import cache
+from io import BytesIO
 
+from phrasing.feel import Feel
 from tests.fuzzing.draws import Draws
 from tests.reading import scores
 from tests.smf import chunk, header, meta, number
@@ -14,14 +22,16 @@ ODD = (
 )  # fmt: skip
 STEPS = [step + alter for step in "CDEFGAB" for alter in ("", "b", "#")]
 NAMES = [step + octave for step in STEPS for octave in "0345689"]
-LENGTHS = (0.25, 1 / 3, 0.5, 0.5, 0.5, 1, 1, 1.5, 2, 4)
+LENGTHS = (0.25, 1 / 3, 0.5, 0.5, 1, 1, 1, 1.5, 2, 4)
 
 
 def midi(draw: Draws) -> bytes:
     """A MIDI file of up to three tracks."""
     division = draw.one((480, 480, 960, 96, 24, 1, 0x7FFF, 0xE728, 0))
-    tracks = [_midi_track(draw, max(division & 0x7FFF, 1)) for _ in range(draw.number(1, 3))]
-    return header(draw.one((0, 1, 1, 1, 2)), len(tracks), division) + b"".join(tracks)
+    tracks = [
+        _midi_track(draw, max(division & 0x7FFF, 1)) for _ in range(draw.one((1, 1, 1, 2, 3)))
+    ]
+    return header(draw.one((0, 1, 1, 1, 1, 1, 1, 2)), len(tracks), division) + b"".join(tracks)
 
 
 def _midi_track(draw: Draws, division: int) -> bytes:
@@ -29,7 +39,7 @@ def _midi_track(draw: Draws, division: int) -> bytes:
     for _ in draw.some(3):
         data += number(0) + _midi_meta(draw)
     channel, pitch = draw.one((0, 0, 0, 1, 9)), draw.number(40, 90)
-    for _ in range(draw.number(1, 40)):
+    for _ in range(draw.one((1, 2, 3, 5, 8, 8, 16, 40))):
         wait = draw.one((0, 0, 0, 0, division // 2, division // 3, division, 4 * division))
         wait += draw.number(0, 8) if draw.chance(3) else 0
         length = draw.one(
@@ -68,15 +78,15 @@ def _midi_meta(draw: Draws) -> bytes:
 
 def score(draw: Draws) -> bytes:
     """A MusicXML score of one or two parts."""
-    parts = [_part(draw) for _ in range(1 + draw.chance(4))]
+    parts = [_part(draw) for _ in range(1 + draw.chance(6))]
     return scores.score(*parts, names=(draw.one(("Trumpet", "Alto Sax", "", "Bass")),))
 
 
 def _part(draw: Draws) -> str:
     key = f"<key><fifths>{draw.one((0, 0, -3, 4, 7, -7))}</fifths></key>"
-    beats, unit = draw.one(((4, 4), (4, 4), (3, 4), (6, 8), (5, 4), (12, 8)))
+    beats, unit = draw.one(((4, 4), (2, 4), (2, 4), (3, 4), (6, 8), (5, 4), (12, 8)))
     time = f"<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>"
-    bars = [_bar(draw, 4 * beats / unit) for _ in range(draw.number(1, 8))]
+    bars = [_bar(draw, 4 * beats / unit) for _ in range(draw.one((1, 1, 1, 2, 2, 3, 8)))]
     return scores.part(
         *bars, attributes=key + time + (_transpose(draw) if draw.chance(4) else "")
     )
@@ -152,10 +162,10 @@ KINDS = (
     "Δ", "+7", "/G", "b" * 40,
 )  # fmt: skip
 
-
+GOOD_KINDS = KINDS[:-3]
 SETTINGS = {
     "title": "Rain", "tempo": "140", "meter": "3/4", "key": "Bb", "swing": "2",
-    "style": "ballad", "x": "y",
+    "style": "ballad",
 }  # fmt: skip
 
 
@@ -165,7 +175,7 @@ def chart(draw: Draws) -> bytes:
     for _ in draw.some(4):
         name = draw.one(tuple(SETTINGS))
         usual = SETTINGS[name]
-        lines.append(f"{name}: {usual if draw.number(0, 3) else draw.one(ODD)}")
+        lines.append(f"{name}: {usual if draw.number(0, 9) else draw.one(ODD)}")
     for _ in range(draw.number(1, 5)):
         if draw.chance(4):
             lines.append(draw.one(("A:", "B:", "Intro:", "# a remark", "")))
@@ -177,49 +187,49 @@ def chart(draw: Draws) -> bytes:
 
 def _chart_line(draw: Draws) -> str:
     cells = []
-    for _ in range(draw.number(1, 8)):
-        cell = " ".join(_symbol(draw) for _ in range(draw.one((1, 1, 1, 2, 2, 4, 0))))
-        if draw.chance(8):
-            cell = draw.one(("1. ", "2. ", "1,2. ", "3. ", "1-9. ")) + cell
+    for _ in range(draw.one((1, 1, 2, 2, 4, 8))):
+        cell = " ".join(_symbol(draw) for _ in range(draw.one((1, 1, 1, 2, 2, 4))))
+        if draw.chance(30):
+            cell = draw.one(("", "1. " + cell, "2. " + cell, "1,2. " + cell, "1-9. " + cell))
         cells.append(cell)
+    if draw.chance(8):
+        cells[-1] = f"1. {cells[-1]} :| 2. {_symbol(draw)}"
     line = "|: " if draw.chance(4) else "| "
     line += " | ".join(cells) + (" :|" if draw.chance(4) else " |")
-    return line + (draw.one((" x3", " x0", " x100", " x")) if draw.chance(10) else "")
+    return line + (draw.one((" x3", " x0", " x100", " x")) if draw.chance(30) else "")
 
 
 def _symbol(draw: Draws) -> str:
-    if draw.chance(10):
-        return draw.one(("%", "/", "N.C.", draw.one(ODD)))
-    return draw.one(ROOTS) + draw.one(KINDS)
+    if draw.chance(20):
+        return draw.one(("%", "/", "N.C.", "N.C.", draw.one(ODD)))
+    return draw.one(ROOTS) + draw.one(KINDS if draw.chance(30) else GOOD_KINDS)
 
 
-COLUMNS = (
-    "note", "place", "bar", "beat", "pitch", "length", "mark", "rules say", "rule", "why",
-    "level", "gate",
-)  # fmt: skip
 CELLS = (
     "1", "2", "3", "0", "1.5", "60", "72", "marcato", "accent", "ghost", "-", "author", "loud",
     "=1+1", "1,5", "²",
 )  # fmt: skip
 
 
-def table(draw: Draws) -> bytes:
-    """A marks table, as a spreadsheet may have left it."""
-    separator = draw.one((",", ",", ";", "\t"))
-    columns = [c for c in COLUMNS if draw.number(0, 9)]
-    rows = [columns]
-    for index in range(draw.number(0, 9)):
-        own = {"note": str(index + 1)} if draw.number(0, 4) else {}
-        rows.append(
-            [
-                own.get(c) or (draw.one(CELLS) if draw.number(0, 3) else draw.one(ODD))
-                for c in columns
-            ]
-        )
-    text = "\r\n".join(
-        separator.join(f'"{cell}"' if draw.chance(9) else cell for cell in row) for row in rows
-    )
-    return text.encode(draw.one(("utf-8", "utf-8-sig", "cp1252", "utf-16")), "replace")
+def table_of(real: bytes) -> Callable[[Draws], bytes]:
+    """Marks tables as a spreadsheet may have left this one."""
+    columns, *rows = (line.split(",") for line in real.decode().splitlines())
+    at = columns.index("mark")
+
+    def table(draw: Draws) -> bytes:
+        separator = draw.one((",", ",", ";", "\t"))
+        kept = [row.copy() for row in rows if draw.number(0, 5)]
+        for _ in draw.some(6):
+            if kept:
+                draw.one(kept)[at] = draw.one(CELLS)
+        for _ in draw.some(2):
+            if kept:
+                row = draw.one(kept)
+                row[draw.number(0, len(row) - 1)] = draw.one(ODD)
+        text = "\r\n".join(separator.join(row) for row in [columns, *kept])
+        return text.encode(draw.one(("utf-8", "utf-8-sig", "cp1252", "utf-16")), "replace")
+
+    return table
 
 
 ENTRIES = (
@@ -234,10 +244,31 @@ VALUES = (
 )  # fmt: skip
 
 
+@cache
+def _entries() -> tuple[tuple[str, str], ...]:
+    """Every entry of a feel with its default."""
+
+    def walk(part: object, where: str) -> Iterator[tuple[str, str]]:
+        if is_dataclass(part):
+            part = {each.name: getattr(part, each.name) for each in fields(part)}
+        if isinstance(part, Mapping):
+            for name, value in part.items():
+                yield from walk(value, f"{where}.{name}" if where else name)
+        elif part is not None:
+            yield where, json.dumps(part)
+
+    return tuple(walk(Feel(), ""))
+
+
 def feel(draw: Draws) -> bytes:
     """A feel of the teacher's own."""
-    lines = [f"{draw.one(ENTRIES)} = {draw.one(VALUES)}" for _ in range(draw.number(1, 5))]
-    if draw.chance(3):
+    lines = []
+    for _ in range(draw.number(1, 5)):
+        name, usual = draw.one(_entries())
+        if draw.chance(15):
+            name = draw.one(ENTRIES)
+        lines.append(f"{name} = {draw.one(VALUES) if draw.chance(8) else usual}")
+    if draw.chance(9):
         lines.insert(
             draw.number(0, len(lines)),
             draw.one(("[swing]", "[sounds.ghost]", "[band.drums]", "[x]")),
@@ -271,27 +302,110 @@ def answers(draw: Draws) -> bytes:
     return json.dumps(content).encode()
 
 
+CONTAINER = "META-INF/container.xml"
+NAMED_THERE = b'<container><rootfiles><rootfile full-path="a.xml"/></rootfiles></container>'
+
+
+def zipped(content: bytes) -> bytes:
+    """The score as a compressed MusicXML file."""
+    packed = BytesIO()
+    with zipfile.ZipFile(packed, "w") as file:
+        for name, held in ((CONTAINER, NAMED_THERE), ("a.xml", content)):
+            file.writestr(zipfile.ZipInfo(name), held, zipfile.ZIP_DEFLATED)
+    return packed.getvalue()
+
+
+def zipped_score(draw: Draws) -> bytes:
+    """A score as a compressed file."""
+    return zipped(score(draw))
+
+
 def soundfont(draw: Draws) -> bytes:
-    """The outer structure of a soundfont (SoundFont 2.01, section 4), with anything in it."""
+    """A soundfont of one preset, with odd values in it."""
+    return font(draw)
+
+
+def compressed(draw: Draws) -> bytes:
+    """A soundfont whose one sample is compressed, perhaps damaged."""
+    return font(draw, compressed=True)
+
+
+SAMPLES = 200
+NO_LOOP, COMPRESSED = 1, 16
+SAMPLE_ID, INSTRUMENT = 53, 41
+"""Generators that choose a sample, an instrument."""
+
+
+def font(draw: Draws | None = None, *, compressed: bool = False) -> bytes:
+    """A soundfont of one preset, one instrument and one sample (SoundFont 2.01, sections 4 to
+    8; from version 3 on a sample may be an Ogg Vorbis stream), right where nothing is drawn."""
+
+    def odd(usual: int, most: int = 65_535) -> int:
+        if draw is None or draw.number(0, 30):
+            return usual
+        return draw.one((0, 1, 2, 127, 128, most, draw.number(0, most)))
 
     def piece(name: bytes, content: bytes) -> bytes:
-        size = len(content) if draw.number(0, 9) else draw.number(0, 2**32 - 1)
+        size = odd(len(content), 2**32 - 1)
         return name + size.to_bytes(4, "little") + content + bytes(len(content) % 2)
 
-    def records(name: bytes, size: int) -> bytes:
-        return piece(name, draw.bytes(40 * size)[: size * draw.number(1, 4)].ljust(size, b"\0"))
+    def named(name: bytes, form: str, *values: int) -> bytes:
+        most = (2**8 if c in "Bb" else 2**16 if c == "H" else 2**32 for c in form)
+        put = (odd(v, m - 1) % m for v, m in zip(values, most, strict=True))
+        return name + struct.pack("<" + form.replace("b", "B"), *put)
 
-    info = piece(b"ifil", b"\2\0\1\0") + piece(b"INAM", draw.bytes(20))
-    presets = b"".join(
-        records(name, size)
-        for name, size in (
-            (b"phdr", 38), (b"pbag", 4), (b"pmod", 10), (b"pgen", 4), (b"inst", 22),
-            (b"ibag", 4), (b"imod", 10), (b"igen", 4), (b"shdr", 46),
-        )
-    )  # fmt: skip
-    lists = (
-        piece(b"LIST", b"INFO" + info)
-        + piece(b"LIST", b"sdta" + piece(b"smpl", draw.bytes(200)))
-        + piece(b"LIST", b"pdta" + presets)
+    def moved(last: int) -> bytes:
+        some = draw.some(6) if draw else ()
+        rows = [(draw.number(0, 60), draw.number(0, 65_535)) for _ in some] if draw else []
+        return b"".join(named(b"", "HH", *row) for row in [*rows, (last, 0)])
+
+    sound = _vorbis() if compressed else _wave() + bytes(92)
+    if draw and draw.chance(2):
+        sound = damaged_by(draw, sound)
+    start, end = (0, len(sound)) if compressed else (0, SAMPLES)
+    sample = named(bytes(20), "IIIIIBbHH", start, end, 8, SAMPLES - 8, 44_100, 60, 0, 0,
+                   NO_LOOP | (COMPRESSED if compressed else 0))  # fmt: skip
+    ends, parts, ending = moved(SAMPLE_ID), moved(INSTRUMENT), bytes(4)
+    bags = (
+        named(b"", "HHHH", 0, 0, len(parts) // 4, 0),
+        named(b"", "HHHH", 0, 0, len(ends) // 4, 0),
     )
-    return piece(b"RIFF", b"sfbk" + lists)
+    presets = (
+        (b"phdr", named(bytes(20), "HHHIII", 56, 0, 0, 0, 0, 0)
+         + named(bytes(20), "HHHIII", 0, 0, 1, 0, 0, 0)),
+        (b"pbag", bags[0]), (b"pmod", bytes(10)), (b"pgen", parts + ending),
+        (b"inst", named(bytes(20), "H", 0) + named(bytes(20), "H", 1)),
+        (b"ibag", bags[1]), (b"imod", bytes(10)), (b"igen", ends + ending),
+        (b"shdr", sample + bytes(46)),
+    )  # fmt: skip
+    info = piece(b"ifil", struct.pack("<HH", 3 if compressed else 2, 1))
+    lists = (
+        (b"INFO" + info + piece(b"INAM", b"small\0")),
+        (b"sdta" + piece(b"smpl", sound)),
+        (b"pdta" + b"".join(piece(name, content) for name, content in presets)),
+    )
+    return piece(b"RIFF", b"sfbk" + b"".join(piece(b"LIST", content) for content in lists))
+
+
+def damaged_by(draw: Draws, content: bytes) -> bytes:
+    """The content with a few bytes changed."""
+    data = bytearray(content)
+    for _ in range(draw.number(1, 4)):
+        data[draw.number(0, len(data) - 1)] = draw.number(0, 255)
+    return bytes(data)
+
+
+@cache
+def _wave() -> bytes:
+    return b"".join(struct.pack("<h", round(9000 * math.sin(i / 10))) for i in range(SAMPLES))
+
+
+@cache
+def _vorbis() -> bytes:
+    import numpy as np
+    import soundfile
+
+    packed = BytesIO()
+    wave = np.frombuffer(_wave(), "<i2").astype(np.float32) / 32768
+    soundfile.write(packed, wave, 44_100, format="OGG", subtype="VORBIS")
+    return packed.getvalue()

@@ -212,6 +212,22 @@ def read_midi(
     there is no melody to read.
     """
     name = str(path)
+    file, sheet, part, line = _line_in(path, track, meter)
+    asked = Asked(tempo, sheet.meters.get(0) if meter else _unusual(sheet), pickup)
+    heard = _by_the_file(sheet, line, pickup, name)
+    free = without_click(line, heard.found, sheet.tempos, asked)
+    if free is not None:
+        sheet, part, heard = _by_own_beats(sheet, part, line, free)
+    melody = _melody(sheet, part, heard)
+    reading = reading_of(melody, file, sheet, part, heard)
+    return replace(melody, title=title_of(file, path), reading=reading)
+
+
+def _line_in(
+    path: Path, track: str | None = None, meter: str | None = None
+) -> tuple[smf.MidiFile, Signatures, TrackPart, SingleLine]:
+    """The file, what it says besides its notes, its melody's part, and the line as played."""
+    name = str(path)
     file = smf.parse(bytes_of(path, largest=MIDI_BYTES), name)
     if file.format == 2:
         raise PhrasingError(
@@ -224,14 +240,7 @@ def read_midi(
     line = one_line(list(part.notes), part.end)
     if not len(line.onset):
         raise PhrasingError(f"{name}: {part} has no notes that last; choose another track.")
-    asked = Asked(tempo, sheet.meters.get(0) if meter else _unusual(sheet), pickup)
-    heard = _by_the_file(sheet, line, pickup, name)
-    free = without_click(line, heard.found, sheet.tempos, asked)
-    if free is not None:
-        sheet, part, heard = _by_own_beats(sheet, part, line, free)
-    melody = _melody(sheet, part, heard)
-    reading = reading_of(melody, file, sheet, part, heard)
-    return replace(melody, title=title_of(file, path), reading=reading)
+    return file, sheet, part, line
 
 
 def _unusual(sheet: Signatures) -> Meter | None:
