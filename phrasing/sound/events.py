@@ -223,18 +223,22 @@ class _Board:
         for generator in (COARSE_TUNE, ATTENUATION, CUTOFF, RELEASE):
             wanted = float(self._touch.generators[generator][note])
             now = self._set.get((channel, generator), 0.0)
+            if wanted == now:
+                continue
             for step in range(1, BENDING + 1):
                 value = now + (wanted - now) * step / BENDING
                 yield from self._move(first + step * self._step, channel, generator, value)
 
     def curves(self, note: int, channel: int) -> Iterator[Cue]:
         """The curves while the note sounds."""
+        start, due, stop = (int(c[note]) for c in (self._starts, self._due, self._stops))
         for track in self._tracks:
-            start, due, stop = (int(c[note]) for c in (self._starts, self._due, self._stops))
+            was = self._set.get((channel, track.call), track.neutral)
             for at, value in track.over(start, max(start, due), stop):
-                if self._set.get((channel, track.call), track.neutral) != value:
+                if value != was:
                     yield Cue(at, CONTROL, track.call, (channel, value))
-                    self._set[channel, track.call] = value
+                    was = value
+            self._set[channel, track.call] = was
 
     def let_go(self, note: int, channel: int, late: int = 0) -> Cue:
         """Let the key go, some steps ``late``: an edge fades while its note is bent on."""

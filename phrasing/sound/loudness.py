@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from phrasing.score.meters import Floats
-from phrasing.sound.streams import HOP, SIZE, Frames, Samples, Spectra, signal
+from phrasing.sound.streams import HOP, MEMORY, SIZE, Frames, Samples, Spectra
 
 OFFSET = -0.691
 """dB that make a 997 Hz sine of full scale in one channel read -3.01 (BS.1770-4)."""
@@ -69,13 +69,15 @@ def _high_pass(rate: int) -> tuple[Floats, Floats]:
 class LoudnessMeter:
     """Takes a recording block by block (``add``) and tells its loudness and true peak.
 
-    ``rate`` in Hz, a multiple of 10.
+    ``rate`` in Hz, a multiple of 10. Of the weighted samples every third is taken where that
+    divides the rate: they have the power of all.
     """
 
     def __init__(self, rate: int) -> None:
-        self._step = rate // 10
+        self._thin = 3 if rate // 10 % 3 == 0 else 1
+        self._step = rate // 10 // self._thin
         self._frames = Frames()
-        self._weighting = k_response(rate, SIZE)
+        self._weighting = k_response(rate, SIZE) / np.float32(self._thin)
         self._powers: list[Floats] = []
         self._begun = 0.0
         self._filled = 0
@@ -88,13 +90,22 @@ class LoudnessMeter:
         to come in whole frames, always with their spectra.
         """
         self._peak.add(samples)
-        if spectra is None:
-            spectra = self._frames(samples)
-        self._collect(signal(spectra * self._weighting))
+        self._collect(self._power(self._frames(samples) if spectra is None else spectra))
 
-    def _collect(self, weighted: Samples) -> None:
-        """Add the power of weighted mid and side up to steps of 100 ms."""
-        power = 2 * np.einsum("ij,ij->j", weighted, weighted)
+    def _power(self, spectra: Spectra) -> Samples:
+        """The weighted power of both channels together, sample by sample that is taken."""
+        from scipy import fft
+
+        power: Samples = np.zeros(1, np.float32)
+        for each in spectra:
+            weighted = each * self._weighting
+            taken = weighted if self._thin == 1 else _thinned(weighted)
+            wave = fft.irfft(taken)[:, MEMORY // self._thin :]
+            power = power + 2 * wave * wave
+        return power.reshape(-1)
+
+    def _collect(self, power: Samples) -> None:
+        """Add the power up to steps of 100 ms."""
         missing = self._step - self._filled
         if len(power) < missing:
             self._begun += float(power.sum())
@@ -111,8 +122,8 @@ class LoudnessMeter:
         """A meter that has also taken in what does not fill a frame."""
         closed, frames = copy(self), copy(self._frames)
         closed._powers = list(self._powers)
-        last = frames(np.zeros((2, HOP), np.float32))
-        closed._collect(signal(last * self._weighting)[:, : self._frames.pending])
+        last = self._power(frames(np.zeros((2, HOP), np.float32)))
+        closed._collect(last[: self._frames.pending // self._thin])
         return closed
 
     def integrated(self) -> float:
@@ -137,12 +148,21 @@ class LoudnessMeter:
         return 20 * math.log10(peak) if peak > 0 else -math.inf
 
 
+def _thinned(spectra: NDArray[np.complex64]) -> NDArray[np.complex64]:
+    """The spectra of every third sample: what lies above comes down, mirrored or not."""
+    end = SIZE // 2 // 3
+    folded = spectra[:, : end + 1] + spectra[:, 2 * end :]
+    folded += spectra[:, end : 2 * end + 1][:, ::-1].conj()
+    return folded
+
+
 class TruePeak:
     """The highest value of the waveform through the samples added so far.
 
     Only where a sample and the bend of the waveform there leave room for a new highest value
     is it worked out between the samples. That bound (a sample plus half its second
-    difference) holds for tones up to a third of the rate, which carry the peaks of music.
+    difference, and twice the sample) holds for tones up to a third of the rate, which carry
+    the peaks of music.
     """
 
     def __init__(self) -> None:
@@ -151,12 +171,13 @@ class TruePeak:
 
     def add(self, samples: Samples) -> None:
         """Look at the next samples, shape (2, n)."""
-        x = np.concatenate([self._tail, samples], axis=1)
-        self._tail = x[:, -2 * REACH :].copy()
-        top = max(float(samples.max(initial=0)), -float(samples.min(initial=0)))
-        if top > self._peak / 3:
-            self._peak = max(self._peak, top)
-            for channel in x:
+        seam = np.concatenate([self._tail, samples[:, : 2 * REACH]], axis=1)
+        self._tail = np.concatenate([self._tail, samples[:, -2 * REACH :]], axis=1)
+        self._tail = self._tail[:, -2 * REACH :]
+        for channel in (*seam, *samples):
+            top = max(float(channel.max(initial=0)), -float(channel.min(initial=0)))
+            if top > self._peak / 2:
+                self._peak = max(self._peak, top)
                 self._search(channel)
 
     def value(self) -> float:
@@ -165,8 +186,10 @@ class TruePeak:
         return self._peak
 
     def _search(self, x: NDArray[np.float32]) -> None:
-        """Work out the peaks between samples where there is room for a new highest value."""
-        twice = np.abs(4 * x[1:-1] - (x[2:] + x[:-2]))  # the bound, where a sample stands out
+        """Work out the peaks beside samples that leave room for a new highest value."""
+        twice = x[2:] + x[:-2]
+        twice -= 4 * x[1:-1]
+        np.abs(twice, out=twice)  # the bound, where a sample stands out
         found = np.flatnonzero(twice[REACH - 1 : 1 - REACH] > 2 * self._peak) + REACH
         size = np.abs(x[found])
         found = found[(size >= np.abs(x[found - 1])) & (size >= np.abs(x[found + 1]))]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from operator import itemgetter
 
 import numpy as np
 
@@ -55,9 +56,7 @@ def analysed(
     frames, space = Frames(), Room(rate)
     for block in _dry(performance, soundfont, rate, room):
         spectra = frames(block)
-        if room:
-            space.add(block, spectra)
-        yield block, spectra
+        yield space.around(block, spectra) if room else (block, spectra)
 
 
 def _dry(
@@ -102,7 +101,9 @@ class Cast:
         clock = clock_of(self.performance, rate)
         parts = zip(self.performance.parts, self.touches, self.on, self.edges, strict=True)
         cues = [cue for each in parts for cue in note_cues(*each, clock)]
-        return sorted(cues, key=lambda cue: cue[:2])
+        cues.sort(key=itemgetter(1))
+        cues.sort(key=itemgetter(0))  # twice by one number is faster than once by two
+        return cues
 
     def end(self, rate: int) -> int:
         """The sample at which the last bar ends."""

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 Samples = NDArray[np.float32]
 """Stereo samples, shape (2, n), full scale at 1."""
-Spectra = NDArray[np.complex64]
+Spectra = tuple[NDArray[np.complex64], ...]
 """Of mid and side, half the sum and half the difference of left and right, frame by frame:
-shape (2, frames, ``SIZE`` / 2 + 1)."""
+shape (frames, ``SIZE`` / 2 + 1) each. Where left is right there is no side."""
 SIZE = 12288
 """Samples in a frame."""
 MEMORY = 3072
@@ -31,7 +31,7 @@ class Frames:
     """Cuts a stream into frames and gives their spectra."""
 
     def __init__(self) -> None:
-        self._waiting: Samples = np.zeros((2, MEMORY), np.float32)
+        self._waiting: Samples = np.zeros((1, MEMORY), np.float32)
 
     @property
     def pending(self) -> int:
@@ -42,34 +42,32 @@ class Frames:
         """Take the next samples, any number; return the spectra of the frames they fill."""
         from scipy import fft
 
-        x = self._joined(*samples)
+        x = self._joined(_mid_side(samples))
         count = (x.shape[1] - MEMORY) // HOP
-        self._waiting = x[:, count * HOP :].copy()
-        spectra = np.zeros((2, count, SIZE // 2 + 1), np.complex64)
-        if count:
-            frames = np.lib.stride_tricks.sliding_window_view(x, SIZE, axis=1)[:, ::HOP]
-            for row, own in zip(spectra, frames, strict=True):
-                if own.any():  # a synthesizer's dry sound may have no side at all
-                    row[:] = fft.rfft(own)
-        return spectra
+        waiting = x[:, count * HOP :]
+        self._waiting = (waiting if waiting[1:].any() else waiting[:1]).copy()
+        if not count:
+            return tuple(np.zeros((0, SIZE // 2 + 1), np.complex64) for _ in x)
+        frames = np.lib.stride_tricks.sliding_window_view(x, SIZE, axis=1)[:, ::HOP]
+        return tuple(fft.rfft(own) for own in frames)
 
-    def _joined(self, left: Samples, right: Samples) -> Samples:
-        """The samples that wait, followed by the mid and side of new ones."""
+    def _joined(self, new: Samples) -> Samples:
+        """What waits, followed by what is new; a side that one of them lacks is silent."""
         first = self._waiting.shape[1]
-        x = np.empty((2, first + len(left)), np.float32)
-        x[:, :first] = self._waiting
-        np.add(left, right, out=x[0, first:])
-        np.subtract(left, right, out=x[1, first:])
-        x[:, first:] *= np.float32(0.5)
+        rows = max(len(self._waiting), len(new))
+        x = np.empty((rows, first + new.shape[1]), np.float32)
+        for part, columns in ((self._waiting, slice(first)), (new, slice(first, None))):
+            x[: len(part), columns] = part
+            x[len(part) :, columns] = 0
         return x
 
 
-def signal(spectra: Spectra) -> Samples:
-    """The samples that filtered frames add, ``HOP`` each: shape (..., frames · ``HOP``)."""
-    from scipy import fft
-
-    frames: Samples = fft.irfft(spectra)[..., MEMORY:]
-    return frames.reshape(*spectra.shape[:-2], -1)
+def _mid_side(samples: Samples) -> Samples:
+    """Mid and side, or mid alone: a melody by itself sits in the middle."""
+    left, right = samples
+    if np.array_equal(left, right):
+        return samples[:1]
+    return np.stack([left + right, left - right]) * np.float32(0.5)
 
 
 LENGTH = MEMORY
@@ -92,13 +90,18 @@ class Room:
     def __init__(self, rate: int) -> None:
         self._response = _response(rate)
 
-    def add(self, sound: Samples, spectra: Spectra) -> None:
-        """Add the room to whole frames of sound and to their spectra, both in place."""
-        back = spectra[0] * self._response
-        spectra[1] += back
-        heard = signal(back)
-        sound[0] += heard
-        sound[1] -= heard
+    def around(self, sound: Samples, spectra: Spectra) -> tuple[Samples, Spectra]:
+        """Whole frames of sound with the room, and their spectra."""
+        from scipy import fft
+
+        mid, *side = spectra
+        back = mid * self._response
+        heard = fft.irfft(back)[:, MEMORY:]
+        wet = np.empty_like(sound)
+        dry, placed = (each.reshape(2, -1, HOP) for each in (sound, wet))
+        np.add(dry[0], heard, out=placed[0])
+        np.subtract(dry[1], heard, out=placed[1])
+        return wet, (mid, side[0] + back if side else back)
 
 
 @lru_cache(maxsize=2)

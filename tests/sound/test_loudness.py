@@ -44,6 +44,17 @@ def test_what_is_measured_from_spectra_is_what_the_samples_say(room):
     assert known.integrated() == pytest.approx(own.integrated(), abs=1e-3)
 
 
+def test_every_third_weighted_sample_has_the_power_of_all():
+    """Noise and hissing strokes, the worst there is: 48 kHz taken whole and thinned."""
+    strokes = noise(12, 48000) * (np.arange(576_000) % 20_000 < 4000)
+    for sound in (noise(12, 48000), np.diff(strokes, prepend=np.float32(0))):
+        thin, whole = LoudnessMeter(48000), LoudnessMeter(48000)
+        whole._thin, whole._step, whole._weighting = 1, 4800, 3 * whole._weighting
+        for meter in (thin, whole):
+            meter.add(sound)
+        assert thin.integrated() == pytest.approx(whole.integrated(), abs=0.05)
+
+
 def test_twice_as_high_is_six_decibels_louder():
     sound = noise(2)
     loudness, peak = measured(sound)

@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from phrasing.errors import NoSoundError, PhrasingError
-from phrasing.sound import soundfiles, synthesizer
+from phrasing.sound import reels, soundfiles, synthesizer
 from phrasing.sound.soundfiles import SERIAL, page_checksum, settle_serial, write_sound
 from phrasing.sound.soundfonts import embedded_soundfont
 from tests.sound.playing import part, performance
@@ -160,10 +160,29 @@ def test_a_file_that_fails_gives_one_line_and_leaves_nothing(tmp_path, monkeypat
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a file of Linux's")
 def test_a_full_temporary_folder_gives_one_line(tmp_path, monkeypatch):
     with open("/dev/full", "r+b", buffering=0) as full:
-        monkeypatch.setattr(soundfiles, "_raw_file", lambda: full)
+        monkeypatch.setattr(soundfiles, "IN_MEMORY", 0)
+        monkeypatch.setattr(reels, "_raw_file", lambda: full)
         with pytest.raises(PhrasingError, match="TMPDIR"):
             write(tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_long_take_is_the_same_from_memory_and_from_a_file(tmp_path, monkeypatch):
+    folders = [tmp_path / "memory", tmp_path / "file", tmp_path / "both"]
+    for folder, blocks in zip(folders, (128, 0, 2), strict=True):
+        folder.mkdir()
+        monkeypatch.setattr(reels, "AT_ONCE", 1)
+        monkeypatch.setattr(soundfiles, "IN_MEMORY", blocks)
+        write(folder)
+    takes = [[(folder / f"{name}.wav").read_bytes() for name in PAIR] for folder in folders]
+    assert takes[0] == takes[1] == takes[2]
+
+
+@pytest.mark.parametrize("channels", [1, 2])
+def test_numbers_are_rounded_as_numpy_rounds_them(channels):
+    exact = np.random.default_rng(2).uniform(-30_000, 30_000, (channels, 999)).astype("float32")
+    exact[:, :4] = 0.5, -0.5, 1.5, -29_999.5
+    assert np.array_equal(soundfiles._rounded(exact.copy()), np.rint(exact).T)
 
 
 def test_without_a_library_nothing_is_written(tmp_path, monkeypatch):

@@ -5,14 +5,22 @@ import pytest
 from scipy.signal import lfilter
 
 from phrasing.sound.loudness import k_response, k_weighting
-from phrasing.sound.streams import BLOCK, HOP, LENGTH, SIZE, Frames, Room, signal
+from phrasing.sound.streams import BLOCK, HOP, LENGTH, MEMORY, SIZE, Frames, Room, Spectra
+
+
+def signal(spectra: list[Spectra], response: np.ndarray | float = 1.0) -> np.ndarray:
+    """The samples of mid and side that these frames add, one after the other."""
+    mids = np.concatenate([each[0] for each in spectra])
+    sides = np.concatenate([each[1] if len(each) > 1 else 0 * each[0] for each in spectra])
+    frames = np.fft.irfft(np.array([mids, sides]) * response)[..., MEMORY:]
+    return frames.reshape(2, -1)
 
 
 def filtered(sound: np.ndarray, piece: int) -> np.ndarray:
     """Left and right through the K-weighting filter, in pieces."""
     frames, response = Frames(), k_response(44100, SIZE)
     spectra = [frames(sound[:, at : at + piece]) for at in range(0, sound.shape[1], piece)]
-    mid, side = signal(np.concatenate(spectra, axis=1) * response)
+    mid, side = signal(spectra, response)
     return np.array([mid + side, mid - side])
 
 
@@ -27,7 +35,7 @@ def test_it_is_the_filter_sample_by_sample(piece):
 
 
 def test_a_side_that_begins_after_silence_is_filtered_too():
-    """Frames whose side is silent are not transformed; the next one is, from its start."""
+    """Where left is right there is no side; where it is not, it is there from its start."""
     sound = np.zeros((2, 3 * HOP), np.float32)
     sound[:] = np.random.default_rng(6).standard_normal(3 * HOP)
     sound[1, HOP + 50 :] *= -0.5
@@ -38,9 +46,9 @@ def test_a_side_that_begins_after_silence_is_filtered_too():
 
 def test_nothing_comes_out_before_a_whole_frame_is_in():
     frames = Frames()
-    assert frames(np.ones((2, 3000), np.float32)).shape[:2] == (2, 0)
+    assert [len(each) for each in frames(np.ones((2, 3000), np.float32))] == [0]
     assert frames.pending == 3000
-    assert frames(np.ones((2, HOP - 3000), np.float32)).shape[:2] == (2, 1)
+    assert [len(each) for each in frames(np.ones((2, HOP - 3000), np.float32))] == [1]
     assert frames.pending == 0
 
 
@@ -55,8 +63,7 @@ def in_room(dry: np.ndarray, rate: int = 44100) -> np.ndarray:
     wet = dry.copy()
     for start in range(0, dry.shape[1], BLOCK):
         block = np.ascontiguousarray(wet[:, start : start + BLOCK])
-        room.add(block, frames(block))
-        wet[:, start : start + BLOCK] = block
+        wet[:, start : start + BLOCK], _ = room.around(block, frames(block))
     return wet
 
 
@@ -94,9 +101,7 @@ def test_the_spectra_are_those_of_the_sound_with_the_room():
     wet, found = sound.copy(), []
     for at in (0, BLOCK):
         block = np.ascontiguousarray(wet[:, at : at + BLOCK])
-        spectra = frames(block)
-        room.add(block, spectra)
-        wet[:, at : at + BLOCK] = block
-        found.append(signal(spectra))
-    mid, side = np.concatenate(found, axis=1)
+        wet[:, at : at + BLOCK], spectra = room.around(block, frames(block))
+        found.append(spectra)
+    mid, side = signal(found)
     assert np.allclose([mid + side, mid - side], wet, atol=1e-4)
