@@ -1,7 +1,8 @@
 """What was written where, so that a file changed by hand is known as such.
 
 For each folder one small file in the cache holds the digests of what was written into it, and
-by which command. Where it is missing, every file counts as changed by hand, and is kept.
+by which command; where there is no cache (a user without a home), a hidden file in the folder
+itself does. Where it is missing, every file counts as changed by hand, and is kept.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from phrasing.errors import PhrasingError
 from phrasing.files.handing import digest
 from phrasing.files.whole import write_whole
 
+BESIDE = ".phrasing-written.json"
+"""The record's name where it has to stand in the folder itself."""
 MOST = 500
 """Folders remembered at most, the latest."""
 
@@ -38,22 +41,28 @@ def cache_folder() -> Path:
 
 def written(folder: Path) -> dict[str, tuple[str, str]]:
     """Command and digest of each file that was written to the folder, by name."""
+    return next(filter(None, map(_read, _places(folder))), {})
+
+
+def _read(place: Path) -> dict[str, tuple[str, str]]:
     try:
-        table = json.loads(_place(folder).read_text(encoding="utf-8"))
+        table = json.loads(place.read_text(encoding="utf-8"))
         return {str(name): (str(run), str(sum)) for name, (run, sum) in table.items()}
-    except (OSError, RuntimeError, ValueError, TypeError, AttributeError, RecursionError):
+    except (OSError, ValueError, TypeError, AttributeError, RecursionError):
         return {}
 
 
 def remember(folder: Path, run: str, digests: Mapping[str, str]) -> None:
     """Remember what ``run`` wrote; where nothing can be remembered, nothing is."""
-    with suppress(OSError, RuntimeError, PhrasingError):
-        place = _place(folder)
-        place.parent.mkdir(parents=True, exist_ok=True)
-        table = {n: known for n, known in written(folder).items() if (folder / n).exists()}
-        table |= {name: (run, sum) for name, sum in digests.items()}
-        write_whole(place, json.dumps(table))
-        _forget(place.parent)
+    table = {n: known for n, known in written(folder).items() if (folder / n).exists()}
+    table |= {name: (run, sum) for name, sum in digests.items()}
+    for place in _places(folder):
+        with suppress(OSError, PhrasingError):
+            place.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(place, json.dumps(table))
+            if place.name != BESIDE:
+                _forget(place.parent)
+            return
 
 
 def unchanged(folder: Path, name: str, known: Mapping[str, tuple[str, str]]) -> bool:
@@ -61,9 +70,13 @@ def unchanged(folder: Path, name: str, known: Mapping[str, tuple[str, str]]) -> 
     return name in known and digest(folder / name) == known[name][1]
 
 
-def _place(folder: Path) -> Path:
+def _places(folder: Path) -> list[Path]:
+    """Where the record of a folder may be, the better place first."""
     key = hashlib.blake2b(os.fsencode(os.path.realpath(folder)), digest_size=12).hexdigest()
-    return cache_folder() / "written" / f"{key}.json"
+    try:
+        return [cache_folder() / "written" / f"{key}.json", folder / BESIDE]
+    except RuntimeError:
+        return [folder / BESIDE]
 
 
 def _forget(records: Path) -> None:

@@ -56,10 +56,27 @@ def test_only_the_latest_folders_are_remembered(folder, monkeypatch):
     assert len(os.listdir(record.cache_folder() / "written")) == 3
 
 
-def test_without_a_home_nothing_is_remembered_and_nothing_fails(folder, monkeypatch):
-    def homeless():
-        raise RuntimeError("Could not determine home directory.")
+def homeless():
+    raise RuntimeError("Could not determine home directory.")
 
+
+def test_without_a_home_it_is_remembered_in_the_folder_itself(folder, monkeypatch):
+    """Each run that replaced its own files kept those before, as if a hand had changed them."""
     monkeypatch.setattr(record, "cache_folder", homeless)
+    remember(folder, "shape", {"a": record.digest(folder / "a")})
+    assert unchanged(folder, "a", written(folder))
+    assert sorted(os.listdir(folder)) == [record.BESIDE, "a"]
+
+
+def test_a_home_that_cannot_be_written_is_like_none(folder, monkeypatch):
+    (folder.parent / "file").write_text("")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(folder.parent / "file"))
+    remember(folder, "shape", {"a": "1"})
+    assert written(folder) == {"a": ("shape", "1")}
+
+
+def test_where_nothing_can_be_remembered_nothing_is(folder, monkeypatch):
+    monkeypatch.setattr(record, "cache_folder", homeless)
+    (folder / record.BESIDE).mkdir()
     remember(folder, "shape", {"a": "1"})
     assert written(folder) == {}
