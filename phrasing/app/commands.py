@@ -62,20 +62,27 @@ def shape(
 
     Example: phrasing shape late_bus_home.mid --tempo 160 -o lesson
     """
-    from phrasing.app.folders import demonstration_names, write_demonstration
-    from phrasing.app.report import print_demonstration, print_outcome
+    from phrasing.app.folders import (
+        TABLE,
+        demonstration_names,
+        is_own_table,
+        write_demonstration,
+    )
+    from phrasing.app.report import print_demonstration, print_outcome, print_sentences
     from phrasing.lesson.lesson import open_lesson
     from phrasing.lesson.playalong import band_for
 
     inputs = inputs_of(melody, request, sound)
     folder = output or beside(melody)
     plan = folder_plan("shape", folder, inputs, sound, overwrite=overwrite)
-    plan.check(demonstration_names(sound, page=page))
+    plan.check(demonstration_names(plan, sound, page=page))
     lesson = open_lesson(melody, request)
     band = band_for(lesson, BandRequest(count_in=1, ending="none")) if backing else None
     made = write_demonstration(lesson, plan, sound, plain=plain, backing=band, page=page)
     print_demonstration(made)
     print_outcome(plan.outcome)
+    if is_own_table(plan):
+        print_sentences([f"{TABLE} is the table you changed, and stays as it is."])
     if made.no_sound:
         raise NoSoundError(f"{made.no_sound} The MIDI files are written.")
     return 0
@@ -380,7 +387,7 @@ def demo(
 
     inputs = inputs_of(example(), Request(), sound)
     plan = folder_plan("shape", output, inputs, sound, overwrite=overwrite)
-    plan.check(demonstration_names(sound))
+    plan.check(demonstration_names(plan, sound))
     lesson = open_lesson(example(), Request())
     print_marks(lesson)
     made = write_demonstration(lesson, plan, sound)

@@ -14,6 +14,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
+from phrasing.app.planning import MARKS_TABLE
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.files import Plan, write_whole
 from phrasing.lesson.exercises import Exercise
@@ -358,11 +359,12 @@ def write_demonstration(
     from phrasing.sound.midi import write_midi
 
     versions = _versions(lesson, plain, backing)
-    with plan.writing(demonstration_names(form, page=page)) as made:
+    with plan.writing(demonstration_names(plan, form, page=page)) as made:
         part = made.part
         for version in versions:
             write_midi(version.performance, part / f"{version.name}.mid")
-        write_whole(part / "marks.csv", marks_csv(*lesson.table))
+        if not is_own_table(plan):
+            write_whole(part / TABLE, marks_csv(*lesson.table))
         write_whole(part / "marked.musicxml", marked_score(lesson))
         write_handout(lesson, part / "sheet.pdf")
         scratch = made.scratch if page else None
@@ -404,11 +406,21 @@ def _numbered(recording: Recording, files: Mapping[str, SoundFile]) -> Recording
     return replace(recording, files=numbered)
 
 
-def demonstration_names(form: SoundForm, *, page: bool = True) -> list[str]:
+def demonstration_names(plan: Plan, form: SoundForm, *, page: bool = True) -> list[str]:
     """The names of the files that ``write_demonstration`` writes."""
     pair = [f"{way}.{kind}" for way in ("plain", "shaped") for kind in ("mid", form.format)]
-    rest = ["marks.csv", "marked.musicxml", "sheet.pdf", "report.json"]
-    return [*pair, *rest, *([NAME] if page else [])]
+    table = [] if is_own_table(plan) else [TABLE]
+    rest = ["marked.musicxml", "sheet.pdf", "report.json"]
+    return [*pair, *table, *rest, *([NAME] if page else [])]
+
+
+TABLE = "marks.csv"
+
+
+def is_own_table(plan: Plan) -> bool:
+    """Whether the folder's table of marks is the one that is read: it is the teacher's then,
+    and stays as it is."""
+    return plan.reads(TABLE, MARKS_TABLE)
 
 
 def _versions(lesson: Lesson, plain: str, backing: Backing | None) -> tuple[Version, ...]:

@@ -10,6 +10,9 @@ from phrasing.errors import NoSoundError
 from phrasing.files import Input, Plan
 from phrasing.lesson.request import Request, SoundForm, checked_form
 
+MARKS_TABLE = "the marks table"
+"""What a run says that it is, where it reads one."""
+
 
 def beside(melody: Path) -> Path:
     """The folder beside a file that is named after it."""
@@ -27,7 +30,7 @@ def inputs_of(
     setting = os.environ.get(SETTING)
     named = [
         ("the file", melody),
-        ("the marks table", request.marks),
+        (MARKS_TABLE, request.marks),
         ("the feel", request.feel),
         ("the soundfont", form.soundfont if form else None),
         ("the soundfont", Path(setting) if setting else None),

@@ -90,6 +90,11 @@ class Plan:
         for name in names:
             self._check_there(self.folder / name)
 
+    def reads(self, name: str, what: str) -> bool:
+        """Whether the file of this name in the folder is ``what`` the run reads."""
+        own = [path for kind, path in self.inputs if kind == what]
+        return any(_same(self.folder / name, path) for path in own)
+
     def _check_input(self, target: Path) -> None:
         for what, path in self.inputs:
             if _same(target, path):

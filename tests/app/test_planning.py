@@ -46,9 +46,23 @@ def test_an_edited_table_in_its_own_folder_keeps_all_its_rows(phrasing, tmp_path
     table = tmp_path / "marks.csv"
     table.write_text(table.read_text().replace("marcato", "tenuto", 1))
     before = table.read_bytes()
-    again = phrasing("shape", LATE_BUS, "--marks", table, *QUICK, "-o", tmp_path, "--overwrite")
-    refused(again, "marks.csv", "the marks table that this run reads", "rename it")
+    wish = ("--marks", table, *QUICK, "-o", tmp_path)
+    refused(phrasing("shape", LATE_BUS, *wish), "is there already", "--overwrite")
+    code, out, _ = phrasing("shape", LATE_BUS, *wish, "--overwrite")
+    assert code == 0
     assert table.read_bytes() == before
+    assert "marks.csv is the table you changed, and stays as it is." in out
+    assert "Replaced: marked.musicxml, plain.mid" in out
+    assert not [name for name in os.listdir(tmp_path) if name.startswith("marks ")]
+
+
+def test_a_table_that_is_a_link_into_the_folder_is_left_as_it_is_too(phrasing, tmp_path):
+    assert phrasing("shape", LATE_BUS, *QUICK, "-o", tmp_path / "out")[0] == 0
+    before = (tmp_path / "out" / "marks.csv").read_bytes()
+    (tmp_path / "mine.csv").symlink_to(tmp_path / "out" / "marks.csv")
+    wish = ("--marks", tmp_path / "mine.csv", *QUICK, "-o", tmp_path / "out", "--overwrite")
+    assert phrasing("shape", LATE_BUS, *wish, "--tempo", "150")[0] == 0
+    assert (tmp_path / "out" / "marks.csv").read_bytes() == before
 
 
 @pytest.mark.parametrize("command,name", [("page", "x.html"), ("sheet", "x.pdf")])
