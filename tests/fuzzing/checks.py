@@ -240,7 +240,7 @@ def kinds() -> dict[str, Kind]:
     table = marks_csv(*_line().table).encode()
     plain, packed = (grammars.font(compressed=yes) for yes in (False, True))
     made = (
-        Kind("midi", ".mid", grammars.midi, _files("*.mid"), _midi, (1, 96, 384, 1536, 12288)),
+        Kind("midi", ".mid", grammars.midi, _files("*.mid"), _midi, (1, 192, 768, 3072, 24576)),
         Kind("score", ".musicxml", grammars.score, scores, _music, MUSIC),
         Kind(
             "zipped score", ".mxl", grammars.zipped_score, list(map(grammars.zipped, scores)),

@@ -1,35 +1,30 @@
-"""Which tests run which line of the house, and how long each takes."""
+"""Which tests run which line of the house, how long each takes, and who imports what."""
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 import time
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
-HEARD = (
-    "tests/outside/test_articulation.py", "tests/outside/test_swing_by_tempo.py",
-    "tests/outside/test_rhythm_section.py", "tests/outside/test_walking.py",
-)  # fmt: skip
-"""What is measured against published figures, without sound."""
-EXAMPLES = "tests/test_examples.py"
-ROOMS = {
-    "feel": ("tests/test_feel.py", "tests/performing", "tests/band", *HEARD),
-    "style": ("tests/test_style.py", "tests/performing"),
-    "feelfile": ("tests/test_feel.py", "tests/app/test_found.py"),
-    "errors": ("tests/app/test_running.py", "tests/test_printable.py"),
-    "__main__": ("tests/app/test_running.py",),
-    "__init__": ("tests/test_house.py",),
-}
-"""Tests of what has no folder of tests named after it: first its own, then what hears it."""
 LEFT_OUT = "not browser and not long"
 """What is too slow to be run for a mutant; neither are inputs drawn by the hundred."""
+PAGES = {
+    "listening": ("test_playing", "test_blind", "test_keyboard", "test_opening"),
+    "practising": ("test_practising",),
+    "desk": ("test_desk",),
+}
+"""By script that a page begins with: the tests that drive the page in a browser."""
+IN_SCRIPT = re.compile(r'from "\.{1,2}/(?:[\w./]*/)?(\w+)\.js"')
 
 
 @dataclass(frozen=True)
@@ -37,57 +32,98 @@ class Covering:
     """``lines``: tests by file and line, those that run it only while it is imported left out;
     ``seconds`` that each test took."""
 
+    house: Path
     lines: Mapping[str, Mapping[int, list[str]]]
     seconds: Mapping[str, float]
 
-    def tests_of(self, file: str, line: int, room: str) -> list[str]:
-        """The tests of a line, the quick ones first; of one that is run by importing alone,
-        those of the room whose tests run anything in its file."""
+    def tests_of(self, file: str, line: int) -> list[str]:
+        """The tests of a line, the nearest first: those of its own file, those that import
+        it, the quick ones. Of a line that is run by importing alone: whatever runs anything
+        in its file, then in the files that import it."""
+        if file.endswith(".js"):
+            return self._tests_of_script(Path(file))
         found = self.lines.get(file, {})
-        names = found.get(line) or sorted({test for tests in found.values() for test in tests})
-        own = Path(file).stem
-        return sorted(
-            names, key=lambda t: (f"test_{own}.py" not in t, self.seconds.get(t, 1.0))
-        )
+        names = found.get(line) or self._by_importing(file)
+        own = f"test_{Path(file).stem}.py"
+
+        def order(test: str) -> tuple[bool, bool, float]:
+            place = test.partition("::")[0]
+            imports = file in self.imports.get(place, set())
+            return Path(place).name != own, not imports, self.seconds.get(test, 1.0)
+
+        return sorted(dict.fromkeys(names), key=order)
+
+    def _by_importing(self, file: str) -> list[str]:
+        near = [file, *sorted(f for f, seen in self.imports.items() if file in seen)]
+        ran = [t for f in near for tests in self.lines.get(f, {}).values() for t in tests]
+        importing = [t for t in self.seconds if file in self.imports.get(t.split("::")[0], ())]
+        return [*importing, *ran]
+
+    @cached_property
+    def imports(self) -> Mapping[str, set[str]]:
+        """The files of the house that each file imports, tests too."""
+        files = [*self.house.glob("phrasing/**/*.py"), *self.house.glob("tests/**/*.py")]
+        return {str(f.relative_to(self.house)): set(self._imported(f)) for f in files}
+
+    def _imported(self, file: Path) -> Iterator[str]:
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                names = [node.module, *(f"{node.module}.{a.name}" for a in node.names)]
+                for name in names:
+                    place = name.replace(".", "/")
+                    for path in (f"{place}.py", f"{place}/__init__.py"):
+                        if (self.house / path).is_file():
+                            yield path
+
+    def _tests_of_script(self, file: Path) -> list[str]:
+        """The script's own test outside a browser, then the pages that it is a part of."""
+        static = self.house / "phrasing"
+        scripts = {f.stem: f for f in static.glob("*/static/*.js")}
+        alone = "tests/page/test_scripts.py"
+        pages = [name for name in PAGES if file.stem in _needed(name, scripts)]
+        return [alone, *(f"tests/browser/{test}.py" for p in pages for test in PAGES[p])]
 
 
-def tests_of_room(room: str, house: Path) -> list[str]:
-    """Paths of the tests of a room, those that are there, its docstrings' examples too."""
-    named = (*ROOMS.get(room, (f"tests/{room}", f"tests/test_{room}.py")), EXAMPLES)
-    return [path for path in named if (house / path).exists()]
+def _needed(name: str, scripts: Mapping[str, Path]) -> set[str]:
+    """A script and all that it imports."""
+    seen, waiting = set(), [name]
+    while waiting:
+        one = waiting.pop()
+        if one in scripts and one not in seen:
+            seen.add(one)
+            waiting += IN_SCRIPT.findall(scripts[one].read_text(encoding="utf-8"))
+    return seen
 
 
-def covering(room: str, house: Path, cache: Path) -> Covering:
-    """Run the tests of a room once, watching which lines each of them runs."""
-    kept = cache / f"{room}-{_state(room, house)}.json"
-    if not tests_of_room(room, house):
-        return Covering({}, {})
+def covering(house: Path, cache: Path) -> Covering:
+    """Run all tests once, watching which lines each of them runs."""
+    kept = cache / f"{_state(house)}.json"
     if not kept.exists():
-        kept.write_text(json.dumps(_watched(room, house, cache)))
+        kept.write_text(json.dumps(_watched(house, cache)))
     told = json.loads(kept.read_text())
     lines = {
         file: {int(line): tests for line, tests in found.items()}
         for file, found in told["lines"].items()
     }
-    return Covering(lines, told["seconds"])
+    return Covering(house, lines, told["seconds"])
 
 
-def _state(room: str, house: Path) -> str:
-    """Another word for each state of a room and its tests: lines move when they change."""
+def _state(house: Path) -> str:
+    """Another word for each state of the house and its tests: lines move when they change."""
     state = hashlib.blake2b(digest_size=6)
-    for place in (f"phrasing/{room}", f"phrasing/{room}.py", *tests_of_room(room, house)):
-        path = house / place
-        for file in sorted(path.rglob("*.py")) if path.is_dir() else [path]:
-            state.update(file.read_bytes() if file.is_file() else b"")
+    for place in ("phrasing", "tests"):
+        for file in sorted((house / place).rglob("*.py")):
+            state.update(file.read_bytes())
     return state.hexdigest()
 
 
-def _watched(room: str, house: Path, cache: Path) -> dict[str, object]:
-    data = cache / f"{room}.coverage"
+def _watched(house: Path, cache: Path) -> dict[str, object]:
+    data = cache / "watched.coverage"
     words = [
         sys.executable, "-m", "coverage", "run", f"--data-file={data}", "--include=phrasing/*",
         "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "tests.mutants.naming",
-        "-m", LEFT_OUT, "--ignore-glob=*test_fuzz.py", *tests_of_room(room, house),
+        "-m", LEFT_OUT, "--ignore-glob=*test_fuzz.py", "--ignore=tests/browser",
+        "--ignore=tests/test_recipes.py", "tests",
     ]  # fmt: skip
     environment = os.environ | {"PYTHONDONTWRITEBYTECODE": "1"}
     began = time.monotonic()
@@ -95,7 +131,7 @@ def _watched(room: str, house: Path, cache: Path) -> dict[str, object]:
         words, cwd=house, env=environment, check=False, capture_output=True, text=True
     )
     last = (ran.stdout.strip().splitlines() or [""])[-1]
-    print(f"{room}: {last} ({time.monotonic() - began:.0f} s)", flush=True)
+    print(f"all tests, watched: {last} ({time.monotonic() - began:.0f} s)", flush=True)
     failed = {line.split()[1] for line in ran.stdout.splitlines() if line.startswith("FAILED ")}
     return _read(data, house, cache, failed)
 
@@ -113,7 +149,7 @@ def _read(data: Path, house: Path, cache: Path, failed: set[str]) -> dict[str, o
         for line, tests in store.contexts_by_lineno(file).items():
             own[line] = [test for test in tests if test and test not in failed]
         lines[str(Path(file).relative_to(house))] = own
-    return {"lines": lines, "seconds": seconds}
+    return {"lines": lines, "seconds": {t: s for t, s in seconds.items() if t not in failed}}
 
 
 def rooms_of(files: Iterator[Path], house: Path) -> dict[Path, str]:
