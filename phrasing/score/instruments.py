@@ -19,6 +19,7 @@ from functools import cache
 from typing import Literal
 
 from phrasing.errors import PhrasingError
+from phrasing.score.doubts import Answer, Doubt
 
 Family = Literal["woodwind", "brass", "voice", "strings", "percussion", "keyboard", "part"]
 BREATHING: tuple[Family, ...] = ("woodwind", "brass", "voice", "part")
@@ -289,6 +290,8 @@ NOT_OURS = (
 """Instruments of their own that are not in the table, though their names begin or end alike."""
 OTHER_SIZES = ("alto", "bass", "contrabass", "contra-alto", "basset", "piccolo")
 """Kinds of a sound that are instruments of another size."""
+ANY_SAX = ("sax", "saxofon", "saxophon")
+"""Spellings that leave open which saxophone it is; a tenor is taken."""
 NOT_ALONE = ("c", "bb", "eb", "b flat", "e flat", "as", "cor", "bc", "ss", "bs")
 """Spellings that mean an instrument only where nothing else stands beside them."""
 DESK = re.compile(r"^(\d+(st|nd|rd|th)?|[ivx]+|solo|lead|first|second|third|fourth|\d+[a-c])$")
@@ -339,19 +342,36 @@ def instrument_in(name: str) -> Instrument | None:
     >>> instrument_in("2nd Bb Tpt.").key, instrument_in("Bass flute")
     ('trumpet', None)
     """
+    spelling = _spelling_in(name)
+    return known_names()[spelling] if spelling else None
+
+
+def _spelling_in(name: str) -> str | None:
+    """The known spelling by which a part's name names an instrument."""
     words = plain_words(name)
-    if words in known_names():
-        return known_names()[words]
     kept = [word for word in words.split() if not DESK.match(word)]
-    whole = " ".join(kept)
-    if whole in known_names():
-        return known_names()[whole]
+    for whole in (words, " ".join(kept)):
+        if whole in known_names():
+            return whole
     if is_other_instrument(name):
         return None
-    for run in _runs(kept):
-        if run in known_names() and run not in NOT_ALONE:
-            return known_names()[run]
-    return None
+    fitting = (run for run in _runs(kept) if run in known_names() and run not in NOT_ALONE)
+    return next(fitting, None)
+
+
+def sax_doubt(name: str) -> Doubt | None:
+    """Which saxophone is meant, where a part's name says no more than that it is one.
+
+    >>> [answer.value for answer in sax_doubt("2nd Saxophone").answers]
+    ['tenor-sax', 'alto-sax', 'soprano-sax', 'baritone-sax']
+    >>> sax_doubt("Alto Sax.") is None
+    True
+    """
+    if _spelling_in(name) not in ANY_SAX:
+        return None
+    saxes = ("tenor-sax", "alto-sax", "soprano-sax", "baritone-sax")
+    answers = tuple(Answer(key, BY_KEY[key].name) for key in saxes)
+    return Doubt("instrument", "Saxophone: tenor or alto?", answers)
 
 
 def is_other_instrument(name: str) -> bool:

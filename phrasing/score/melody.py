@@ -15,6 +15,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import ArrayLike
 
+from phrasing.score.doubts import Doubt
 from phrasing.score.meters import Bar, Bools, Floats, Ints, Meter, TempoMap
 
 NO_MARKS: Mapping[int, str] = MappingProxyType({})
@@ -88,7 +89,8 @@ class Reading:
     ``moved_*``: how far quantizing moved the onsets, in milliseconds at the piece's tempo
     (median and worst, and the bar of the worst); all None where nothing had to be moved.
     ``swing_found``: the long-short ratio the file was already played with, if it was.
-    ``warnings``: whole sentences, each naming its bar where it has one.
+    ``warnings``: whole sentences, each naming its bar where it has one; ``doubts``: what the
+    file leaves open. ``is_free``: it was played without a click, and its beats were followed.
     """
 
     format: str = ""
@@ -98,6 +100,8 @@ class Reading:
     moved_worst_bar: int | None = None
     swing_found: float | None = None
     warnings: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    is_free: bool = False
 
 
 @dataclass(frozen=True)

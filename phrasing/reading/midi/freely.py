@@ -24,6 +24,7 @@ from phrasing.reading.midi.quantizing import Quantized, quantize
 from phrasing.reading.midi.rhythm import COMPOUND
 from phrasing.reading.midi.takes import ENOUGH
 from phrasing.reading.midi.tracks import SingleLine, Tidied
+from phrasing.score.doubts import Answer, Doubt, pickup_doubt
 from phrasing.score.meters import TICKS, Bar, Floats, Meter, TempoMap, bars_of_meters
 
 SLOWEST, FASTEST = 90.0, 200.0
@@ -91,13 +92,15 @@ class Asked:
 @dataclass(frozen=True, eq=False)
 class FreeTake:
     """A take without a click as it is to be written: the ``line`` in score time, its ``bars``
-    and steady ``tempos``, what was ``found``, and sentences on it (``said``)."""
+    and steady ``tempos``, what was ``found``, sentences on it (``said``), and what it leaves
+    open (``doubts``)."""
 
     line: SingleLine
     bars: tuple[Bar, ...]
     tempos: TempoMap
     found: Quantized
     said: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
 
 
 def without_click(
@@ -162,7 +165,9 @@ def _written(line: SingleLine, readings: list[Followed], asked: Asked) -> FreeTa
     end = int(found.onset[-1] + found.length[-1])
     bars = bars_of_meters({0: meter}, end, 0 if lead else pickup)
     tempos = TempoMap((0,), (float(round(best.tempo)),))
-    return FreeTake(line, bars, tempos, found, tuple(_said(readings, ways, asked)))
+    others = Others(_other_tempo(readings, asked), *_other_bars(ways, asked))
+    said = tuple(_said(best, ways[0], others, asked))
+    return FreeTake(line, bars, tempos, found, said, tuple(_doubts(best, ways[0], others)))
 
 
 def _retimed(line: SingleLine, onset: Floats, release: Floats) -> SingleLine:
@@ -193,31 +198,63 @@ def sung(line: SingleLine, found: Quantized) -> Sung:
     return Sung(since, found.length, line.pitch[kept], line.velocity[kept])
 
 
-def _said(readings: list[Followed], ways: list[BarLines], asked: Asked) -> Iterator[str]:
-    """What the teacher should know, and what else it could be."""
+@dataclass(frozen=True)
+class Others:
+    """What a take could be as well: a ``tempo`` (quarter notes a minute), a ``meter``, a
+    ``pickup`` (quarter notes); None where there is no doubt."""
+
+    tempo: float | None
+    meter: Meter | None
+    pickup: float | None
+
+
+def _other_tempo(readings: list[Followed], asked: Asked) -> float | None:
     best = readings[0]
+    others = [r for r in readings[1:] if abs(np.log2(r.tempo / best.tempo)) > OTHER]
+    near = others and others[0].liking > best.liking - NEAR
+    return float(round(others[0].tempo)) if near and asked.tempo is None else None
+
+
+def _other_bars(ways: list[BarLines], asked: Asked) -> tuple[Meter | None, float | None]:
+    best = ways[0]
+    meter = next((way.meter for way in ways if way.meter != best.meter), None)
+    pickup = next((way.pickup for way in ways[1:] if way.meter == best.meter), None)
+    return (
+        meter if asked.meter is None else None,
+        pickup / TICKS if asked.pickup is None and pickup is not None else None,
+    )
+
+
+def _said(best: Followed, way: BarLines, others: Others, asked: Asked) -> Iterator[str]:
+    """What the teacher should know, and what else it could be."""
     yield (
         f"It was played without a click, at about {best.tempo:.0f} quarter notes a minute "
         f"({best.slow:.0f} to {best.fast:.0f}); its beats were followed."
     )
-    others = [r for r in readings[1:] if abs(np.log2(r.tempo / best.tempo)) > OTHER]
-    if others and asked.tempo is None and others[0].liking > best.liking - NEAR:
-        tempo = others[0].tempo
+    if others.tempo is not None:
+        tempo = others.tempo
         yield f"It might also be at about {tempo:.0f}: --tempo {tempo:.0f} reads it so."
-    yield from _said_of_bars(ways, asked)
-
-
-def _said_of_bars(ways: list[BarLines], asked: Asked) -> Iterator[str]:
-    best = ways[0]
     if asked.pickup is None and asked.meter is None:
-        yield f"Its meter and bar lines were found from the notes: {_bars_in_words(best)}."
-    meter = next((way.meter for way in ways if way.meter != best.meter), None)
-    pickup = next((way.pickup for way in ways[1:] if way.meter == best.meter), None)
-    if asked.meter is None and meter is not None:
+        yield f"Its meter and bar lines were found from the notes: {_bars_in_words(way)}."
+    if others.meter is not None:
+        meter = others.meter
         yield f"{meter} would fit nearly as well: --meter {meter} reads it so."
-    if asked.pickup is None and pickup is not None:
-        said = f"{pickup / TICKS:g}"
+    if others.pickup is not None:
+        said = f"{others.pickup:g}"
         yield f"Bar 1 might also start {said} quarter notes in: --pickup {said} reads it so."
+
+
+def _doubts(best: Followed, way: BarLines, others: Others) -> Iterator[Doubt]:
+    """The same as questions, in the order in which one decides the next."""
+    if others.tempo is not None:
+        tempos = (float(round(best.tempo)), others.tempo)
+        answers = (Answer(each, f"{each:g} quarter notes a minute") for each in tempos)
+        yield Doubt("tempo", "How fast was it played?", tuple(answers))
+    if others.meter is not None:
+        meters = (str(way.meter), str(others.meter))
+        yield Doubt("meter", "In which meter?", tuple(Answer(each, each) for each in meters))
+    if others.pickup is not None:
+        yield pickup_doubt(way.pickup / TICKS, others.pickup)
 
 
 def _bars_in_words(way: BarLines) -> str:

@@ -27,6 +27,7 @@ from phrasing.reading.midi.tracks import (
     parts_of,
 )
 from phrasing.reading.source import bytes_of
+from phrasing.score.doubts import Doubt, counted, pickup_doubt
 from phrasing.score.melody import Grace, Melody, Reading
 from phrasing.score.meters import TICKS, Bar, Ints, Meter, bars_of_meters
 from phrasing.score.words import ratio_name
@@ -55,13 +56,15 @@ SURELY = 0.95
 @dataclass(frozen=True, eq=False)
 class Heard:
     """The melody as it is to be written: its ``line`` in score time, the ``bars``, what was
-    ``found`` in it, and sentences on how (``said``). ``free``: played without a click."""
+    ``found`` in it, sentences on how (``said``), and what is left open (``doubts``). ``free``:
+    played without a click."""
 
     line: SingleLine
     bars: tuple[Bar, ...]
     found: Quantized
     said: tuple[str, ...] = ()
     free: bool = False
+    doubts: tuple[Doubt, ...] = ()
 
 
 def reading_of(
@@ -92,6 +95,8 @@ def reading_of(
         moved_worst_bar=None if still else int(melody.bar_number[worst]),
         swing_found=found.swing,
         warnings=tuple(warnings),
+        doubts=tuple(filter(None, [part.doubt, *heard.doubts, part.instrument_doubt])),
+        is_free=heard.free,
     )
 
 
@@ -272,14 +277,15 @@ def _by_the_file(sheet: Signatures, line: SingleLine, pickup: float | None, name
     shown = _shown_pickup(heard)
     if not shown:
         return heard
-    said = SHOWN_PICKUP.format(quarters=_quarters(shown / TICKS))
+    said = SHOWN_PICKUP.format(quarters=counted(shown / TICKS))
     again = _again(sheet, line, shown / TICKS, name, said)
     return heard if again.found.noise else again
 
 
 def _again(sheet: Signatures, line: SingleLine, pickup: float, name: str, said: str) -> Heard:
     bars = _bars(sheet, line, pickup, name)
-    return Heard(line, bars, _quantized(sheet, line, bars), (said,))
+    doubts = (pickup_doubt(pickup, 0.0),)
+    return Heard(line, bars, _quantized(sheet, line, bars), (said,), doubts=doubts)
 
 
 def _shown_pickup(heard: Heard) -> int:
@@ -288,11 +294,6 @@ def _shown_pickup(heard: Heard) -> int:
     if heard.found.noise or len({bar.meter for bar in heard.bars}) > 1:
         return 0
     return pickup_in(sung(heard.line, heard.found), heard.bars[0].meter)
-
-
-def _quarters(count: float) -> str:
-    """“a quarter note”, “1.5 quarter notes”."""
-    return "a quarter note" if count == 1 else f"{count:g} quarter notes"
 
 
 def _by_own_beats(
@@ -307,7 +308,7 @@ def _by_own_beats(
     return (
         sheet,
         replace(part, end=end),
-        Heard(free.line, free.bars, free.found, free.said, True),
+        Heard(free.line, free.bars, free.found, free.said, True, free.doubts),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +12,8 @@ from phrasing.errors import PhrasingError
 from phrasing.reading.midi import smf
 from phrasing.reading.midi.bars import FileClock
 from phrasing.reading.source import decoded
-from phrasing.score.instruments import instrument_in, instrument_of_program
+from phrasing.score.doubts import Answer, Doubt
+from phrasing.score.instruments import instrument_in, instrument_of_program, sax_doubt
 from phrasing.score.meters import TICKS, Floats, Ints
 
 CHORD_SPREAD = TICKS / 16
@@ -192,6 +193,9 @@ WINDS = range(57, 81)
 BASSES = range(33, 41)
 SINGING = (55, 88)
 """Mean pitches between which most melodies lie."""
+CLOSE = 0.6
+"""Points by which another part may be less like a melody and still be one. A design parameter:
+less than what a name, a register or a single line counts."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +203,7 @@ class TrackPart:
     """What one track plays on one channel, in score time.
 
     ``number`` counts the parts from 1, of ``among``. ``program`` from 1, None where none is
-    set. ``cut``: the file stops inside the track, at ``end``.
+    set. ``cut``: the file stops inside the track, at ``end``. ``doubt``: whether it is the melody.
     """
 
     number: int
@@ -210,6 +214,7 @@ class TrackPart:
     notes: Sequence[Sounded]
     end: float
     cut: bool
+    doubt: Doubt | None = None
 
     @property
     def is_drums(self) -> bool:
@@ -224,6 +229,11 @@ class TrackPart:
         if named is not None and self.program in (None, named.program):
             return named.key
         return by_program.key if by_program else None
+
+    @property
+    def instrument_doubt(self) -> Doubt | None:
+        """Which saxophone it is, where neither name nor program tells."""
+        return sax_doubt(self.name) if self.program is None else None
 
     def __str__(self) -> str:
         place = f"track {self.number} of {self.among}"
@@ -282,7 +292,17 @@ def melody_part(parts: Sequence[TrackPart], chosen: str | None, file: str) -> Tr
     tuned = [part for part in parts if not part.is_drums]
     if not tuned:
         raise PhrasingError(f"{file}: holds only drums; export the melody's track as well.")
-    return max(tuned, key=_melodic)
+    return replace(max(tuned, key=_melodic), doubt=_part_doubt(tuned))
+
+
+def _part_doubt(parts: Sequence[TrackPart]) -> Doubt | None:
+    """Which part is the melody, where others are nearly as melodic as the one that is taken."""
+    tuned = sorted(parts, key=_melodic, reverse=True)
+    close = [p for p in tuned if _melodic(p) > _melodic(tuned[0]) - CLOSE]
+    if len(close) < 2:
+        return None
+    answers = (Answer(str(part.number), _listed(part)) for part in close)
+    return Doubt("track", "Which part is the melody?", tuple(answers))
 
 
 def _chosen(parts: Sequence[TrackPart], chosen: str, file: str) -> TrackPart:

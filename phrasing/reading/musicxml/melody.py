@@ -31,7 +31,14 @@ from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
 from phrasing.reading.musicxml.manner import manners
 from phrasing.reading.musicxml.measures import PartBar, number, part_bars
-from phrasing.reading.musicxml.parts import ScorePart, choose_part, instrument_of, score_parts
+from phrasing.reading.musicxml.parts import (
+    ScorePart,
+    choose_part,
+    instrument_doubt,
+    instrument_of,
+    part_doubt,
+    score_parts,
+)
 from phrasing.reading.musicxml.play import PlayedLine, phrasing_of, play
 from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
 from phrasing.reading.repeats import BarSigns, TooLongError, inner_sections, played_order
@@ -151,12 +158,17 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
         raise PhrasingError(f"{path}: the part “{score.part.name}” has no notes that last.")
     _warn_of_bars(score)
     _warn_of_notes(score, voice, line)
-    return _melody(score, played, voice, line)
+    return _melody(score, played, voice, line, part is None)
 
 
 def _melody(
-    score: Score, played: Sequence[PlayedBar], voice: TopVoice, line: PlayedLine
+    score: Score,
+    played: Sequence[PlayedBar],
+    voice: TopVoice,
+    line: PlayedLine,
+    by_itself: bool,
 ) -> Melody:
+    """``by_itself``: nobody asked for the part."""
     names = note_names(score.tree)
     slurs, ends = phrasing_of(line, [place.bar for place in played])
     instrument, program = instrument_of(score.part)
@@ -188,7 +200,7 @@ def _melody(
         sixteenths=first.sixteenths,
         manners=tuple(later),
         ids=tuple(names[note.element] for note in line.notes),
-        reading=_reading(score, voice),
+        reading=_reading(score, voice, by_itself),
     )
 
 
@@ -279,7 +291,7 @@ def _title(score: Score) -> str:
     return next((title for title in plain if title), score.path.stem)
 
 
-def _reading(score: Score, voice: TopVoice) -> Reading:
+def _reading(score: Score, voice: TopVoice, by_itself: bool) -> Reading:
     version = score.tree.getroot().get("version", "").strip()
     part = score.part.name
     if len(score.scoreparts) > 1:
@@ -288,8 +300,12 @@ def _reading(score: Score, voice: TopVoice) -> Reading:
         part += f", staff {voice.staff}"
     if voice.voices > 1:
         part += f", voice {voice.voice} of {voice.voices}"
+    doubts = [part_doubt(score.scoreparts) if by_itself else None, instrument_doubt(score.part)]
     return Reading(
-        format=f"MusicXML {version}".strip(), part=part, warnings=tuple(score.warnings)
+        format=f"MusicXML {version}".strip(),
+        part=part,
+        warnings=tuple(score.warnings),
+        doubts=tuple(filter(None, doubts)),
     )
 
 

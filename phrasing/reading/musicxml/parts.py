@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.measures import number
+from phrasing.score.doubts import Answer, Doubt
 from phrasing.score.instruments import (
     BY_KEY,
     CONCERT,
@@ -20,6 +21,7 @@ from phrasing.score.instruments import (
     instrument_of_sound,
     is_other_instrument,
     plain_words,
+    sax_doubt,
     written_like,
 )
 
@@ -196,9 +198,25 @@ def choose_part(parts: Sequence[ScorePart], wanted: str | None, path: Path) -> S
         return charts[0]
     if not pitched:
         raise PhrasingError(f"{path}: has no pitched notes in any part, so there is no melody.")
+    return _likeliest(pitched)[0]
+
+
+def _likeliest(pitched: Sequence[ScorePart]) -> list[ScorePart]:
+    """The parts that are as likely the melody as any other, in their order."""
     lines = [part.notes for part in pitched if part.is_line and not part.accompanies]
     most = max(lines or [part.notes for part in pitched])
-    return max(pitched, key=lambda part: _likeliness(part, most))
+    likely = [_likeliness(part, most) for part in pitched]
+    return [part for part, each in zip(pitched, likely, strict=True) if each == max(likely)]
+
+
+def part_doubt(parts: Sequence[ScorePart]) -> Doubt | None:
+    """Which part is the melody, where only their order speaks for the one that is taken."""
+    pitched = [part for part in parts if part.is_pitched]
+    alike = _likeliest(pitched) if pitched else []
+    if len(alike) < 2:
+        return None
+    answers = (Answer(str(part.number), f"{part.number} {part.name}") for part in alike)
+    return Doubt("track", "Which part is the melody?", tuple(answers))
 
 
 def _likeliness(part: ScorePart, most: int) -> tuple[bool, ...]:
@@ -252,6 +270,17 @@ def instrument_of(part: ScorePart) -> tuple[str | None, int | None]:
         return _anyones(part), program
     own = written_like(own, _transposition(part, own))
     return own.key, program or own.program
+
+
+def instrument_doubt(part: ScorePart) -> Doubt | None:
+    """Which saxophone it is, where neither sound nor transposition tells."""
+    told = part.element.find("measure/attributes/transpose") is not None
+    sound = (
+        _text(part.header, "score-instrument/instrument-sound")
+        if part.header is not None
+        else ""
+    )
+    return None if told or instrument_of_sound(sound) else sax_doubt(part.name)
 
 
 def _anyones(part: ScorePart) -> str | None:
