@@ -7,7 +7,7 @@ the gates of wind players' marks no published measurement was found.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any
 
@@ -27,6 +27,17 @@ def number(default: Any, least: float, most: float) -> Any:
 def pairs(default: Any, first: tuple[float, float], second: tuple[float, float]) -> Any:
     """A field of number pairs, each half of which lies between its own limits."""
     return field(default=default, metadata={"limits": first, "second": second})
+
+
+def limits_of(kind: type, name: str) -> tuple[float, float]:
+    """The least and the most that an entry of a feel may be.
+
+    >>> limits_of(MarkSound, "gate")
+    (0.05, 1.5)
+    """
+    known = next(each for each in fields(kind) if each.name == name)
+    least, most = known.metadata["limits"]
+    return least, most
 
 
 @dataclass(frozen=True)

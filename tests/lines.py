@@ -68,6 +68,8 @@ def marking(
         flow=mask(flow),
         repeated=mask(repeated),
         tongued=mask(tongued),
+        own_level=np.full(count, np.nan),
+        own_gate=np.full(count, np.nan),
         growing_rows=np.array(growing, dtype=np.int64).reshape(-1, 2),
         swell_rows=np.array(swells, dtype=np.int64).reshape(-1, 2),
         phrase_rows=np.array(phrases, dtype=np.int64).reshape(-1, 4),

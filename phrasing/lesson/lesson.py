@@ -32,6 +32,7 @@ from phrasing.score.transposing import STAY, Move
 from phrasing.style import AUTO, STYLE, SWING, Choice, Style, changes_sentence, chosen
 
 if TYPE_CHECKING:
+    from phrasing.marking.ownsounds import OwnSound
     from phrasing.marking.table import MarksTable
 
 Standing = TypeVar("Standing", Key, ChordSymbol, Manner)
@@ -274,13 +275,14 @@ def lesson_on(
     *,
     author: Mapping[int, str | None] | None = None,
     lines: Iterable[OwnLine] = (),
+    own: Mapping[int, OwnSound] = MappingProxyType({}),
     feel: Mapping[str, Any] | None = None,
 ) -> Lesson:
     """A lesson on a melody that was read already, so that a new wish need not read it again.
 
     ``author``: the teacher's marks by note, in place of the request's marks table, and
-    ``lines``, the lines the teacher drew. ``feel``:
-    entries laid out as in a feel's file, put in after the request's own. Raises
+    ``lines``, the lines the teacher drew, and ``own``, what the teacher wants of single notes.
+    ``feel``: entries laid out as in a feel's file, put in after the request's own. Raises
     ``PhrasingError`` for what cannot be done.
 
     >>> tune = melody("C5:2 D5:2")
@@ -298,7 +300,7 @@ def lesson_on(
         melody = replace(melody, swing=None)
     instrument = _instrument(melody, request)
     try:
-        move = move_asked(melody, request.transpose, request.octave)
+        move = move_asked(melody, request.transpose, request.octave or 0)
         melody = moved(melody, move)
         on_paper = as_written(melody, instrument)
     except PhrasingError as error:
@@ -306,7 +308,7 @@ def lesson_on(
     shown: Mapping[int, str | None] = {}
     if author is None and request.marks:
         table = read_marks_table(request.marks, melody)
-        author, shown, lines = table.changed, table.marks, table.lines
+        author, shown, lines, own = table.changed, table.marks, table.lines, table.own
         request = _made_with(melody, request, table)
     if request.swing is not None or request.style not in (None, AUTO):
         melody, on_paper = melody.in_one_manner(), on_paper.in_one_manner()
@@ -323,6 +325,7 @@ def lesson_on(
         shown=shown,
         second=request.second_reading,
         detached=felt.detached,
+        own=own,
     )
     told = reasons(melody, marking)
     written = reasons(on_paper, marking)
@@ -341,7 +344,7 @@ def lesson_on(
         feel_name=request.feel.name if request.feel else "taught",
         slurs=instrument.wind if request.slurs is None else request.slurs,
         move=move,
-        octave=request.octave,
+        octave=request.octave or 0,
         is_given_away=bool(request.instrument),
     )
     return _only(lesson, request.only)

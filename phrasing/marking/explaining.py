@@ -12,6 +12,7 @@ import numpy as np
 
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, Cause, Marking
+from phrasing.marking.ownsounds import own_words
 from phrasing.marking.readings import READINGS
 from phrasing.marking.rules import RULES, Rule, Where, enclosing
 from phrasing.score.marks import CODE, MARKS, UNMARKED, WEIGHTS, Mark
@@ -38,13 +39,20 @@ def why(melody: Melody, marking: Marking, i: int) -> str | None:
     "ghosted, because the rising line drops a fourth here and goes on up". Says what else is
     true of the note, and what a strong note prepares. A note that a rule would mark but that
     the phrase as a whole leaves plain gets its sentence too, and so does a note the author
-    marked, with what is usual.
+    marked, with what is usual. What the teacher wants of its sound is said last.
 
     >>> from phrasing.marking.precedence import mark
     >>> tune = melody("C5:2 D5:2")
     >>> why(tune, mark(tune), 0)
     'marcato, because a quarter on the beat is usually played short with a firm start'
     """
+    wanted = own_words(float(marking.own_level[i]), float(marking.own_gate[i]))
+    of_sound = f"{wanted}, as your teacher wants it" if wanted else None
+    return "; ".join(filter(None, [_of_mark(melody, marking, i), of_sound])) or None
+
+
+def _of_mark(melody: Melody, marking: Marking, i: int) -> str | None:
+    """Why it has its mark, or has none; None where there is nothing to say."""
     if int(marking.rule[i]) == AUTHOR:
         return _of_author(melody, marking, i) + _links(melody, marking, i)
     cause = Cause(int(marking.cause[i]))

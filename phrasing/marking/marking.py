@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from phrasing.score.meters import Bools, Ints
+from phrasing.score.meters import Bools, Floats, Ints
 from phrasing.style import SWING, Style
 
 AUTHOR = -2
@@ -88,7 +88,8 @@ class Marking:
 
     ``joined``: slurred into the note after. ``flow``: an off-beat of an eighth-note line.
     ``repeated``: comes again at once on the same pitch, in the line. ``tongued``: touches
-    another pitch, so that a tongue leaves a gap.
+    another pitch, so that a tongue leaves a gap. ``own_level`` and ``own_gate``: what the
+    teacher wants of the note's sound (see ``ownsounds``), not a number where nothing.
 
     ``swell_rows`` (first, last), ``link_rows`` (preparation, arrival) and ``phrase_rows``
     (first, last, peak or -1, pickup) have one row of note indices for each ``Swell``,
@@ -109,6 +110,8 @@ class Marking:
     flow: Bools
     repeated: Bools
     tongued: Bools
+    own_level: Floats
+    own_gate: Floats
     swell_rows: Ints = field(default_factory=lambda: _no_rows(2))
     link_rows: Ints = field(default_factory=lambda: _no_rows(2))
     phrase_rows: Ints = field(default_factory=lambda: _no_rows(4))
@@ -186,7 +189,7 @@ class Marking:
 
 COLUMNS = (
     "mark", "rule", "by_rules", "applied", "cause", "model", "reading", "other", "joined",
-    "flow", "repeated", "tongued",
+    "flow", "repeated", "tongued", "own_level", "own_gate",
 )  # fmt: skip
 """The columns of a marking that have one entry a note."""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from phrasing.marking.balance import Verdict, balanced, growing, held_by_share, 
 from phrasing.marking.columns import Columns
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause, Marking
 from phrasing.marking.ownlines import with_authors
+from phrasing.marking.ownsounds import OwnSound, own_column
 from phrasing.marking.phrases import phrase_lasts, phrase_starts
 from phrasing.marking.readings import NONE, of_choice, second_reading
 from phrasing.marking.rules import RULES
@@ -42,6 +44,7 @@ def mark(
     shown: Mapping[int, str | None] | None = None,
     second: bool | str = False,
     detached: Detached | None = None,
+    own: Mapping[int, OwnSound] = MappingProxyType({}),
 ) -> Marking:
     """Mark a melody by the rules, and by what its author wants.
 
@@ -53,7 +56,7 @@ def mark(
     as a table shows them; they are the author's only where the rules say otherwise.
     ``second``: the second reading where schooled players differ (see ``readings``), everywhere
     or, by its name, of one choice. ``detached``: which quarters on the beat are (all of them,
-    unless by share).
+    unless by share). ``own``: what the teacher wants of the sound of single notes.
 
     Raises ``PhrasingError`` for an unknown rule, mark or note.
 
@@ -73,6 +76,7 @@ def mark(
         _checked_marks(shown or {}, melody, "The marks table"),
         second,
         detached,
+        own,
     )
     marking = _marked(melody, first, wishes)
     sections = by_section(melody, first)
@@ -92,6 +96,7 @@ class _Wishes:
     shown: dict[int, int]
     second: bool | str
     detached: Detached | None
+    own: Mapping[int, OwnSound]
 
 
 def _in_style(melody: Melody, sections: Sequence[tuple[int, Style]], style: Style) -> Bools:
@@ -133,6 +138,8 @@ def _marked(melody: Melody, style: Style, wishes: _Wishes) -> Marking:
         flow=line["line-flow"],
         repeated=line["repeated-note"],
         tongued=line["tongued-gap"],
+        own_level=own_column(wishes.own, "level", len(c)),
+        own_gate=own_column(wishes.own, "gate", len(c)),
         swell_rows=with_authors(wedges(line["descending-run"], verdict.mark), melody),
         link_rows=_links(c, verdict.mark, left_out),
         phrase_rows=_phrases(c, line["phrase-arch"], line["pickup"]),

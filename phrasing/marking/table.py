@@ -12,7 +12,7 @@ import difflib
 import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from phrasing.limits import NOTES, TABLE_BYTES
 from phrasing.marking.explaining import reasons
 from phrasing.marking.marking import AUTHOR, NO_RULE, Marking
 from phrasing.marking.ownlines import lines_in, words_for
+from phrasing.marking.ownsounds import OwnSound, checked_sound
 from phrasing.marking.precedence import checked_rules
 from phrasing.marking.readings import NONE, READINGS
 from phrasing.marking.rules import RULES
@@ -130,6 +131,7 @@ NOTE, BAR, BEAT, PITCH = "note", "bar", "beat", "pitch"
 MARK, RULES_SAY, RULE = "mark", "rules say", "rule"
 OTHER, STYLE, LEFT_OUT = "second reading", "style", "left out"
 LINE = "line"
+OWN = {"level": "own level", "gate": "own gate"}
 AUTHORS = "author"
 """What the ``rule`` column says of a mark that is the author's."""
 NO_MARK = ("", "-", "–", "—", "none")
@@ -148,7 +150,8 @@ class MarksTable:
     ``marks``: the mark to be played by note index, None where there is to be none, for each
     row; ``changed``: those of them that are the author's. ``style`` and ``left_out``: the name
     of the style and the rules that the table was written with (None and none where it does
-    not say). ``lines``: the slurs, decrescendos and phrase ends that the teacher drew.
+    not say). ``lines``: the slurs, decrescendos and phrase ends that the teacher drew; ``own``:
+    the sound that the teacher wants of single notes.
     """
 
     marks: Mapping[int, str | None]
@@ -156,6 +159,7 @@ class MarksTable:
     style: str | None = None
     left_out: tuple[str, ...] = ()
     lines: tuple[OwnLine, ...] = ()
+    own: Mapping[int, OwnSound] = field(default_factory=dict)
 
 
 def read_marks_table(path: Path, melody: Melody) -> MarksTable:
@@ -187,7 +191,28 @@ def read_marks_table(path: Path, melody: Melody) -> MarksTable:
         if _is_authors(row, mark):
             changed[i] = mark
     lines = tuple(_own_lines(path, seen, len(melody)))
-    return MarksTable(marks, changed, *_settings(path, rows), lines)
+    sounds = {i: _own_sound(path, row) for i, row in seen.items()}
+    own = {i: sound for i, sound in sounds.items() if sound != OwnSound()}
+    return MarksTable(marks, changed, *_settings(path, rows), lines, own)
+
+
+def _own_sound(path: Path, row: Row) -> OwnSound:
+    """What the row wants of its note's sound."""
+    return OwnSound(**{what: _own_number(path, row, what) for what in OWN})
+
+
+def _own_number(path: Path, row: Row, what: str) -> float | None:
+    said = row.text(OWN[what])
+    if said in NO_MARK:
+        return None
+    value = row.value(OWN[what])
+    try:
+        return checked_sound(what, math.nan if value is None else value)
+    except ValueError as error:
+        raise PhrasingError(
+            f"{path}, row {row.number}: “{said}” is no {OWN[what]}; {error}, or leave the cell "
+            "empty."
+        ) from None
 
 
 def _own_lines(path: Path, rows: Mapping[int, Row], count: int) -> Iterator[OwnLine]:
@@ -314,11 +339,12 @@ def _refuse(path: Path, rows: list[Row], counted: list[int], melody: Melody) -> 
 
 COLUMNS = (
     NOTE, "place", BAR, BEAT, PITCH, "length", MARK, RULES_SAY, RULE, "why", "level", "gate",
-    "slurred", LINE, OTHER, STYLE, LEFT_OUT,
+    "slurred", OWN["level"], OWN["gate"], LINE, OTHER, STYLE, LEFT_OUT,
 )  # fmt: skip
 """The CSV's columns. ``mark`` is the one to edit; ``length`` is in quarter notes, ``level`` in
 dB against the plain note, ``gate`` the fraction of the swung written length that sounds,
-``slurred`` whether the note is slurred into the next. ``line``: the teacher's own slurs,
+``slurred`` whether the note is slurred into the next. ``own level`` and ``own gate``: what the
+teacher wants of this note alone (see ``ownsounds``). ``line``: the teacher's own slurs,
 decrescendos and phrase ends (see ``ownlines``). ``second reading``: the mark that it
 has in another reading by schooled players, where there is one. ``style`` and ``left out`` say
 with what style and without which rules the table was made, and hold when it is read again."""
@@ -384,6 +410,8 @@ def marks_csv(
             NOTE: i + 1,
             "place": where_read(read, melody, i),
             RULES_SAY: said,
+            OWN["level"]: _wanted(marking.own_level[i], 2),
+            OWN["gate"]: _wanted(marking.own_gate[i], 3),
             LINE: words_for(melody.lines, i),
             OTHER: _other(marking, i),
             STYLE: marking.style.name,
@@ -424,6 +452,10 @@ def _number(value: float, places: int = 6) -> int | float:
     """A number as a person would write it: whole where it is whole."""
     rounded = round(float(value), places)
     return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _wanted(value: float, places: int) -> int | float | None:
+    return None if math.isnan(value) else _number(value, places)
 
 
 def _word(mark: int) -> str | None:

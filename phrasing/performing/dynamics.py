@@ -3,7 +3,8 @@
 Levels are in dB against the plain note and become velocities by the General MIDI 2 law
 (also DLS 1): 40 log10(velocity / 127) dB. A mark of the first six rules stands at its own
 level; the marks of contour (tenuto, stress, ghost) ride on the decrescendo of a long fall;
-unmarked notes carry the line: its off-beats, its arch, its pickup, its fall.
+unmarked notes carry the line: its off-beats, its arch, its pickup, its fall. What the teacher
+wants of a single note wins over all of it.
 """
 
 from __future__ import annotations
@@ -83,6 +84,8 @@ def shaped(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Sha
     level += _growth(marking, feel)
     gate = _gates(melody, marking, feel, written)
     level, gate = _by_chance(level, gate, feel.chance)
+    level = np.where(np.isnan(marking.own_level), level, marking.own_level)
+    gate = np.where(np.isnan(marking.own_gate), gate, marking.own_gate)
     strength = feel.strength
     return Shape(
         _within_headroom(strength * level, feel),
@@ -219,10 +222,12 @@ def _before_ghost(marking: Marking) -> Bools:
 
 
 def joins(marking: Marking) -> Bools:
-    """Which notes are slurred into the next: as marked, unless their own mark is short.
+    """Which notes are slurred into the next: as marked, unless their mark is short, or the
+    length that the teacher wants of them.
 
     >>> from phrasing.marking.precedence import mark
     >>> joins(mark(melody("C5:1 D5:1 E5:1 F5:1"))).tolist()
     [False, True, False, False]
     """
-    return marking.joined & ~np.isin(marking.mark, DETACHED) & ~marking.repeated
+    short = np.isin(marking.mark, DETACHED) | (marking.own_gate < 1.0)
+    return marking.joined & ~short & ~marking.repeated
