@@ -95,6 +95,10 @@ REQUEST = options_of(
         "pickup": ("--pickup", "Quarter notes before bar 1, in a MIDI file."),
         "meter": ("--meter", "Such as 3/4, in place of a MIDI file's."),
         "as_written": ("--as-written", "Do not play repeats and da capos out."),
+        "options": (
+            "--options",
+            "A file of these options, such as the desk keeps; what is typed wins.",
+        ),
         "slurs": (
             "--slurs/--no-slurs",
             "Print the slurs that are played (for a wind instrument they are).",
@@ -178,12 +182,22 @@ def grouped(command: Callable[..., Any]) -> Callable[..., Any]:
     @functools.wraps(command)
     def wrapped(**given: Any) -> Any:
         for name, (kind, options) in groups.items():
-            given[name] = kind(**{option: _plain(given.pop(option)) for option in options})
+            asked = kind(**{option: _plain(given.pop(option)) for option in options})
+            given[name] = _with_file(asked)
         return command(**given)
 
     wrapped.__signature__ = own.replace(parameters=parameters)  # type: ignore[attr-defined]
     wrapped.__annotations__ = {p.name: p.annotation for p in parameters}
     return wrapped
+
+
+def _with_file(asked: Any) -> Any:
+    """What is asked for, with what a file of options says."""
+    if not isinstance(asked, Request) or asked.options is None:
+        return asked
+    from phrasing.lesson.optionsfile import with_options
+
+    return with_options(asked)
 
 
 def _plain(value: Any) -> Any:

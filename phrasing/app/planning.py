@@ -32,6 +32,7 @@ def inputs_of(
         ("the file", melody),
         (MARKS_TABLE, request.marks),
         ("the feel", request.feel),
+        ("the options", request.options),
         ("the soundfont", form.soundfont if form else None),
         ("the soundfont", Path(setting) if setting else None),
         *(("a variant's marks table", Path(each.partition("=")[2])) for each in tables),

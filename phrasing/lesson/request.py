@@ -20,7 +20,8 @@ class Request:
     ``pickup``: quarter notes before bar 1; ``meter``: such as ``"3/4"``;
     ``transpose`` and ``octave`` as in ``transposing``. ``second_reading``: what some players
     do where others do as the rules say, everywhere or (by its name) in one choice. ``slurs``:
-    print those that are played (None: for a wind instrument).
+    print those that are played (None: for a wind instrument). ``options``: a file with more
+    of these, as ``optionsfile`` reads it.
     """
 
     tempo: float | None = None
@@ -29,7 +30,7 @@ class Request:
     strength: float | None = None
     instrument: str | None = None
     transpose: str | None = None
-    octave: int = 0
+    octave: int | None = None
     marks: Path | None = None
     leave_out: tuple[str, ...] = ()
     only: str | None = None
@@ -40,6 +41,7 @@ class Request:
     as_written: bool = False
     slurs: bool | None = None
     second_reading: bool | str = False
+    options: Path | None = None
 
 
 @dataclass(frozen=True)
