@@ -1,9 +1,10 @@
 """What a teacher decided about a melody, as a list of steps that can each be taken back.
 
-A decision has a key, such as ``mark:12`` (the mark of note 12, from 0), ``ask:tempo``,
-``feel:sounds.ghost.level`` or ``line:slur:3:7`` (a slur from note 3 to note 7). A step sets one
-key or several, and says so in a sentence. What holds is what the steps that stand have set, the
-later over the earlier; so a step can be taken back, and put back, wherever it is in the list.
+A decision has a key, such as ``mark:12`` (the mark of note 12, from 0), ``level:12`` (the dB of
+that note alone), ``ask:tempo``, ``feel:sounds.ghost.level`` or ``line:slur:3:7`` (a slur from
+note 3 to note 7). A step sets one key or several, and says so in a sentence. What holds is what
+the steps that stand have set, the later over the earlier; so a step can be taken back, and put
+back, wherever it is in the list.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Any, TypeAlias
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
 from phrasing.marking.ownlines import WORDS
+from phrasing.marking.ownsounds import LIMITS, OwnSound, checked_sound
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.score.marks import MARK_NAMES
 from phrasing.score.melody import OwnLine
@@ -23,9 +25,13 @@ Decisions: TypeAlias = Mapping[str, Any]
 """Values by key. A key that is missing is left to the rules, the file or the defaults."""
 
 MARK, ASK, FEEL, RULE, LINE = "mark:", "ask:", "feel:", "rule:", "line:"
+LEVEL, GATE = "level:", "gate:"
+KINDS = (MARK, ASK, FEEL, RULE, LINE, LEVEL, GATE)
+OF_NOTES = (MARK, LINE, LEVEL, GATE)
+"""Kinds of keys that name notes."""
 NO_MARK = "none"
 """The value of a mark where the teacher wants none at all."""
-ASKED = ("tempo", "style", "instrument", "transpose", "octave")
+ASKED = ("tempo", "style", "instrument", "transpose", "octave", "track", "meter", "pickup")
 """The parts of a request that can be decided on the desk; swing and strength are the feel's."""
 MOST_AT_ONCE = 5000
 """Keys that one step may set."""
@@ -96,7 +102,7 @@ def checked(sets: Any, notes: int) -> dict[str, Any]:
 def _is_known(key: str, value: Any, notes: int) -> bool:
     kind, _, name = key.partition(":")
     if value is None:
-        return kind + ":" in (MARK, ASK, FEEL, RULE, LINE)
+        return kind + ":" in KINDS
     if kind + ":" == MARK:
         return name.isdecimal() and int(name) < notes and value in (*MARK_NAMES, NO_MARK)
     if kind + ":" == ASK:
@@ -105,6 +111,8 @@ def _is_known(key: str, value: Any, notes: int) -> bool:
         return name in RULE_NAMES and value is False
     if kind + ":" == LINE:
         return value is True and _is_line(name, notes)
+    if kind + ":" in (LEVEL, GATE):
+        return name.isdecimal() and int(name) < notes and _is_sound(kind, value)
     return kind + ":" == FEEL and _is_feel(value)
 
 
@@ -116,10 +124,18 @@ def _is_line(name: str, notes: int) -> bool:
     return first <= last < notes and (first == last) == (kind == "end")
 
 
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _is_sound(what: str, value: Any) -> bool:
+    least, most = LIMITS[what]
+    return _is_number(value) and least <= value <= most
+
+
 def _fits_request(name: str, value: Any) -> bool:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if name == "tempo":
-        return number
+    if name in ("tempo", "pickup"):
+        return _is_number(value)
     if name == "octave":
         return isinstance(value, int) and not isinstance(value, bool) and abs(value) <= 4
     return isinstance(value, str) and 0 < len(value) <= 60
@@ -143,6 +159,31 @@ def marks_of(held: Decisions) -> dict[int, str | None]:
         for key, value in held.items()
         if key.startswith(MARK)
     }
+
+
+def own_of(held: Decisions) -> dict[int, OwnSound]:
+    """What the teacher wants of the sound of single notes.
+
+    >>> own_of({"level:3": 2.0, "gate:3": 0.5, "mark:4": "none"})
+    {3: OwnSound(level=2.0, gate=0.5)}
+    """
+    found: dict[int, OwnSound] = {}
+    for key, value in held.items():
+        what, _, name = key.partition(":")
+        if what in LIMITS:
+            before = found.get(int(name), OwnSound())
+            found[int(name)] = replace(before, **{what: checked_sound(what, value)})
+    return found
+
+
+def notes_in(key: str) -> list[int]:
+    """The notes that a key names.
+
+    >>> notes_in("line:slur:3:7"), notes_in("mark:4"), notes_in("ask:tempo")
+    ([3, 7], [4], [])
+    """
+    kind, *names = key.split(":")
+    return [int(name) for name in names if name.isdecimal()] if f"{kind}:" in OF_NOTES else []
 
 
 def lines_of(held: Decisions) -> tuple[OwnLine, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
 
-from phrasing.desk.keeping import keep, opened, refreshed
+from phrasing.desk.keeping import keep, opened, places_of, refreshed
 from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
@@ -74,7 +74,10 @@ class Folder:
         """
         with self._lock:
             if name not in self._open:
-                self._open[name] = OpenMelody(opened(self.file(name), Request()))
+                work = opened(self.file(name), Request())
+                if work.steps and not places_of(work.path).options.exists():
+                    keep(work)
+                self._open[name] = OpenMelody(work)
             return self._open[name]
 
     def drop(self, name: str, content: bytes) -> str:

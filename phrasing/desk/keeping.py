@@ -1,7 +1,8 @@
 """What was decided, on disk at once: in open files that the command line reads too.
 
-Beside ``tune.mid`` stand ``tune.marks.csv`` (the marks table), ``tune.feel.toml`` (the feel)
-and ``tune.desk.json`` (the steps and readings, from which the others can be made again). The
+Beside ``tune.mid`` stand ``tune.marks.csv`` (the marks table), ``tune.feel.toml`` (the feel),
+``tune.options.toml`` (how it is read and played, with the names of these two) and
+``tune.desk.json`` (the steps and readings, from which the others can be made again). The
 steps are written first. Where one of the others was edited elsewhere in the meantime, what was
 edited becomes a step of its own, so that desk and command line never disagree.
 """
@@ -15,11 +16,28 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from phrasing.desk.changes import FEEL, LINE, MARK, NO_MARK, Step, checked, feel_of, marks_of
+from phrasing.desk.changes import (
+    ASK,
+    ASKED,
+    FEEL,
+    GATE,
+    LEVEL,
+    LINE,
+    MARK,
+    NO_MARK,
+    RULE,
+    Step,
+    checked,
+    feel_of,
+    marks_of,
+    request_of,
+)
 from phrasing.desk.work import Reading, Work, changed, laid_out
 from phrasing.errors import PhrasingError
 from phrasing.files import write_whole
+from phrasing.lesson.optionsfile import load_options, options_text
 from phrasing.lesson.request import Request
+from phrasing.limits import NOTES
 from phrasing.marking.table import marks_csv, read_marks_table
 
 EDITION = 1
@@ -35,6 +53,7 @@ class Places:
 
     marks: Path
     feel: Path
+    options: Path
     desk: Path
 
 
@@ -50,6 +69,7 @@ def _places(path: Path, stem: str) -> Places:
     return Places(
         path.with_name(f"{stem}.marks.csv"),
         path.with_name(f"{stem}.feel.toml"),
+        path.with_name(f"{stem}.options.toml"),
         path.with_name(f"{stem}.desk.json"),
     )
 
@@ -59,8 +79,8 @@ def opened(path: Path, asked: Request) -> Work:
 
     Raises ``PhrasingError`` for what cannot be read.
     """
-    work = laid_out(path, asked)
     places = places_of(path)
+    work = laid_out(path, _passed_on(asked, places.options))
     stored = _loaded(places.desk)
     if stored:
         work = _restored(work, stored, places.desk)
@@ -75,6 +95,8 @@ def refreshed(work: Work) -> Work:
         work = _with_marks(work, places.marks)
     if _is_foreign(places.feel, known):
         work = _with_feel(work, places.feel)
+    if _is_foreign(places.options, known):
+        work = _with_options(work, places.options)
     return work
 
 
@@ -87,7 +109,9 @@ def keep(work: Work) -> None:
     before = _loaded(places.desk).get("files", {})
     table = marks_csv(*work.lesson.table)
     feel = feel_text(feel_of(work.held))
-    now = {places.marks.name: digest(table), places.feel.name: digest(feel)}
+    options = options_text(asked_of(work), work.path.name)
+    texts = {places.marks: table, places.feel: feel, places.options: options}
+    now = {place.name: digest(text) for place, text in texts.items()}
     known = {name: [digest_, *before.get(name, [])[:1]] for name, digest_ in now.items()}
     stored = {
         "edition": EDITION,
@@ -97,8 +121,18 @@ def keep(work: Work) -> None:
         "files": known,
     }
     write_whole(places.desk, json.dumps(stored, ensure_ascii=False, indent=1) + "\n")
-    write_whole(places.marks, table)
-    write_whole(places.feel, feel)
+    for place, text in texts.items():
+        write_whole(place, text)
+
+
+def asked_of(work: Work) -> Request:
+    """What the command line is asked for the same as on the desk."""
+    places = places_of(work.path)
+    return replace(
+        request_of(work.held, work.asked),
+        marks=Path(places.marks.name),
+        feel=Path(places.feel.name),
+    )
 
 
 def feel_text(groups: Mapping[str, Any]) -> str:
@@ -144,6 +178,15 @@ def _with_marks(work: Work, path: Path) -> Work:
         f"{MARK}{i}": mark for i, mark in wanted.items() if i not in held or held[i] != table[i]
     }
     sets |= {f"{MARK}{i}": None for i in held if i not in wanted}
+    own = {
+        f"{what}:{i}": value
+        for i, sound in read.own.items()
+        for what, value in asdict(sound).items()
+        if value is not None
+    }
+    had_own = {key: v for key, v in work.held.items() if key.startswith((LEVEL, GATE))}
+    sets |= {key: value for key, value in own.items() if had_own.get(key) != value}
+    sets |= {key: None for key in had_own if key not in own}
     had = {key for key in work.held if key.startswith(LINE)}
     sets |= dict.fromkeys(lines - had, True) | dict.fromkeys(had - lines)
     return changed(work, sets, SAID_OUTSIDE.format(path.name)) if sets else work
@@ -161,6 +204,31 @@ def _with_feel(work: Work, path: Path) -> Work:
     sets = {FEEL + key: value for key, value in wanted.items()}
     sets |= {key: None for key in held if key.removeprefix(FEEL) not in wanted}
     sets = {key: value for key, value in sets.items() if work.held.get(key) != value}
+    return changed(work, sets, SAID_OUTSIDE.format(path.name)) if sets else work
+
+
+PASSED = ("swing", "strength", "as_written", "slurs")
+"""Options that the desk keeps as they are in their file."""
+
+
+def _passed_on(asked: Request, path: Path) -> Request:
+    """What is asked, with what the desk itself has no words for in the file of options."""
+    told = load_options(path) if path.exists() else {}
+    return replace(asked, **{name: told[name] for name in PASSED if name in told})
+
+
+def _with_options(work: Work, path: Path) -> Work:
+    """The options as a step of their own; one that they have no more is given back."""
+    told = load_options(path)
+    unknown = sorted(told.keys() - {*PASSED, *ASKED, "marks", "feel", "leave_out"})
+    if unknown:
+        raise PhrasingError(f"{path}: the desk plays all of it; take “{unknown[0]}” out.")
+    wanted = {ASK + name: value for name, value in told.items() if name in ASKED}
+    wanted |= {RULE + name: False for name in told.get("leave_out", ())}
+    held = {key: v for key, v in work.held.items() if key.startswith((ASK, RULE))}
+    sets = {key: value for key, value in wanted.items() if held.get(key) != value}
+    sets |= {key: None for key in held if key not in wanted}
+    work = replace(work, asked=_passed_on(work.asked, path))
     return changed(work, sets, SAID_OUTSIDE.format(path.name)) if sets else work
 
 
@@ -196,14 +264,14 @@ def _restored(work: Work, stored: Mapping[str, Any], path: Path) -> Work:
         steps = tuple(
             Step(
                 int(each["number"]),
-                checked(each["sets"], len(work.read)),
+                checked(each["sets"], NOTES),
                 str(each["said"]),
                 bool(each["stands"]),
             )
             for each in stored["steps"]
         )
         readings = tuple(
-            Reading(str(each["name"]), checked(each["held"], len(work.read)))
+            Reading(str(each["name"]), checked(each["held"], NOTES))
             for each in stored["readings"]
         )
         restored = replace(work, steps=steps, readings=readings)

@@ -35,8 +35,6 @@ THINGS: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "practice": (("{stem} practice", ("practice",)),),
 }
 """What can be made: where it goes, beside the melody, and the command that makes it."""
-OWN_CHOICE = ("--instrument",)
-"""Options that a thing chooses itself, whatever was decided."""
 
 
 def make(work: Work, what: Any) -> str:
@@ -56,8 +54,7 @@ def _made(work: Work, place: str, words: Sequence[str]) -> str:
     """One file or folder made by a command, and its name."""
     output = place.format(stem=work.path.stem)
     command, *rest = words
-    decided = words_of(work, leave_out=[word for word in rest if word in OWN_CHOICE])
-    whole = [command, work.path.name, *rest, *decided, "-o", output, "--overwrite"]
+    whole = [command, work.path.name, *rest, *words_of(work), "-o", output, "--overwrite"]
     try:
         done = subprocess.run(
             [sys.executable, "-m", "phrasing", *whole],

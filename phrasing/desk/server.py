@@ -24,6 +24,7 @@ from starlette.requests import Request as Asked
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from phrasing.desk.doubts import answered
 from phrasing.desk.folder import Folder, OpenMelody
 from phrasing.desk.gate import Gate
 from phrasing.desk.making import make
@@ -230,6 +231,8 @@ def _step(wish: Any) -> Callable[[Work], Work]:
         return lambda work: changed(work, value)
     if what in ("back", "again") and isinstance(value, int):
         return lambda work: taken_back(work, value, what == "again")
+    if what == "answer":
+        return lambda work: answered(work, value)
     if what == "keep":
         return lambda work: kept_reading(work, value)
     if what == "drop":

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 import shlex
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
+from dataclasses import replace
 from threading import Lock
 from typing import Any
 
 import numpy as np
 
-from phrasing.desk.changes import ASK, FEEL, RULE, lines_of, marks_of
+from phrasing.desk.changes import FEEL, RULE, lines_of, marks_of, own_of
+from phrasing.desk.doubts import doubts_of
 from phrasing.desk.keeping import places_of
 from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
-from phrasing.feel import Feel
+from phrasing.feel import Feel, limits_of
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import HEARD
+from phrasing.marking.ownsounds import LIMITS, PLACES
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.page.facts import facts, rule_uses, shown
 from phrasing.page.score import LAYOUTS, draw_score
@@ -45,7 +48,9 @@ def told(work: Work) -> dict[str, Any]:
         "sentence": sentence_parts(lesson),
         "warnings": list(lesson.warnings),
         "facts": facts(lesson, work.as_read, work.versions, rule_uses(lesson, work.as_read)),
-        "own": sorted(marks_of(work.held)),
+        "doubts": [dataclasses.asdict(doubt) for doubt in doubts_of(work)],
+        "own": sorted({*marks_of(work.held), *own_of(work.held)}),
+        "alone": _alone(work),
         "lines": [dataclasses.asdict(line) for line in lines_of(work.held)],
         "marks": [{"name": mark.name, "sound": mark.sound} for mark in MARKS],
         "rules": list(_rules(work)),
@@ -107,11 +112,24 @@ def _sliders(work: Work) -> Iterator[dict[str, Any]]:
             ) | {"mark": mark}
 
 
+def _alone(work: Work) -> dict[str, Any]:
+    """Level and length of single notes at full strength, and which of them are their own."""
+    lesson, own = work.lesson, own_of(work.held)
+    shape = replace(lesson, feel=replace(lesson.feel, strength=1.0)).shape
+    return {
+        what: {
+            "limits": LIMITS[what],
+            "values": [round(float(v), PLACES[what]) for v in getattr(shape, what)],
+            "own": {n: v for n, s in own.items() if (v := getattr(s, what)) is not None},
+        }
+        for what in LIMITS
+    }
+
+
 def _slider(
     work: Work, kind: type, name: str, place: str, value: float, usual: float
 ) -> dict[str, Any]:
-    limits = next(each for each in dataclasses.fields(kind) if each.name == name).metadata
-    least, most = limits["limits"]
+    least, most = limits_of(kind, name)
     return {
         "key": FEEL + place,
         "name": WORDS.get(name, name),
@@ -129,23 +147,9 @@ def command(work: Work) -> str:
     return " ".join(map(shlex.quote, words))
 
 
-def words_of(work: Work, leave_out: Collection[str] = ()) -> list[str]:
-    """The options that stand for what was decided, but for some of them."""
-    places = places_of(work.path)
-    words: list[str] = []
-    if work.steps:
-        words += ["--marks", places.marks.name, "--feel", places.feel.name]
-    for key, value in sorted(work.held.items()):
-        if key.startswith(ASK):
-            option = f"--{key.removeprefix(ASK)}"
-            words += [] if option in leave_out else [option, _typed(value)]
-        elif key.startswith(RULE):
-            words += ["--except", key.removeprefix(RULE)]
-    return words
-
-
-def _typed(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
+def words_of(work: Work) -> list[str]:
+    """The options that stand for what was decided."""
+    return ["--options", places_of(work.path).options.name] if work.steps else []
 
 
 def drawn(work: Work, only: str | None = None) -> str:

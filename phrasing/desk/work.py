@@ -11,6 +11,8 @@ from typing import Any
 from phrasing.desk.changes import (
     ASK,
     FEEL,
+    GATE,
+    LEVEL,
     LINE,
     MARK,
     NO_MARK,
@@ -22,6 +24,8 @@ from phrasing.desk.changes import (
     feel_of,
     lines_of,
     marks_of,
+    notes_in,
+    own_of,
     request_of,
     turned,
 )
@@ -47,24 +51,64 @@ class Reading:
     held: Decisions
 
 
+class Source:
+    """A melody's file, read once for each way in which it can be asked for."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._read: dict[Request, Melody] = {}
+
+    def melody(self, request: Request) -> Melody:
+        """As it is asked for. The tempo counts for a take without a click alone: it decides
+        how the beats are counted."""
+        asked = Request(
+            track=request.track,
+            pickup=request.pickup,
+            meter=request.meter,
+            as_written=request.as_written,
+        )
+        found = self._once(asked)
+        if not found.reading.is_free or request.tempo is None:
+            return found
+        return self._once(replace(asked, tempo=request.tempo))
+
+    def _once(self, asked: Request) -> Melody:
+        if asked not in self._read:
+            self._read[asked] = read_as_asked(self.path, asked)
+        return self._read[asked]
+
+
 @dataclass(frozen=True, eq=False)
 class Work:
     """A melody on the desk.
 
-    ``read``: the melody as it is in the file ``path``; ``asked``: the part and pickup it was
-    read with. ``steps`` are in the order in which they were done.
+    ``asked``: what is wished besides what is decided here. ``steps`` are in the order in which
+    they were done.
     """
 
-    path: Path
-    read: Melody
+    source: Source
     asked: Request
     steps: tuple[Step, ...] = ()
     readings: tuple[Reading, ...] = ()
 
+    @property
+    def path(self) -> Path:
+        """The melody's file."""
+        return self.source.path
+
+    @cached_property
+    def read(self) -> Melody:
+        """The melody as it is in the file, read as it is decided."""
+        return self.source.melody(request_of(decided(self.steps), self.asked))
+
     @cached_property
     def held(self) -> dict[str, Any]:
-        """All decisions that hold."""
-        return decided(self.steps)
+        """All decisions that hold; what names notes that are not there holds no more."""
+        return self._fitting(decided(self.steps))
+
+    def _fitting(self, held: Decisions) -> dict[str, Any]:
+        count = len(self.read)
+        return {key: v for key, v in held.items() if all(n < count for n in notes_in(key))}
 
     @cached_property
     def lesson(self) -> Lesson:
@@ -79,6 +123,7 @@ class Work:
             request_of(held, self.asked),
             author=marks_of(held),
             lines=lines_of(held),
+            own=own_of(held),
             feel=feel_of(held),
         )
 
@@ -96,7 +141,8 @@ class Work:
 
         Versions are compared at the same instant, so all of them share these.
         """
-        other = {key: value for key, value in reading.held.items() if not key.startswith(ASK)}
+        held = self._fitting(reading.held)
+        other = {key: value for key, value in held.items() if not key.startswith(ASK)}
         return other | {key: value for key, value in self.held.items() if key.startswith(ASK)}
 
     @cached_property
@@ -112,10 +158,10 @@ class Work:
 
 def laid_out(path: Path, asked: Request) -> Work:
     """A melody as it comes from its file; raises ``PhrasingError`` where there is none."""
-    read = read_as_asked(path, asked)
-    if len(read) == 0:
+    work = Work(Source(path), asked)
+    if len(work.read) == 0:
         raise PhrasingError(f"{path}: has chords but no melody; “phrasing backing” plays it.")
-    return Work(path, read, asked)
+    return work
 
 
 def changed(work: Work, sets: Any, said: str | None = None) -> Work:
@@ -126,8 +172,16 @@ def changed(work: Work, sets: Any, said: str | None = None) -> Work:
     """
     keys = checked(sets, len(work.read))
     number = max((step.number for step in work.steps), default=0) + 1
-    step = Step(number, keys, said or sentence(work, keys))
+    step = Step(number, _cleared(work, keys), said or sentence(work, keys))
     return _possible(replace(work, steps=(*work.steps, step)))
+
+
+def _cleared(work: Work, keys: dict[str, Any]) -> dict[str, Any]:
+    """The keys, and with another part of the file nothing that was said of its notes."""
+    track = ASK + "track"
+    if track not in keys or keys[track] == work.held.get(track):
+        return keys
+    return {key: None for key in work.held if notes_in(key)} | keys
 
 
 def taken_back(work: Work, number: int, stands: bool = False) -> Work:
@@ -181,6 +235,8 @@ def _said(work: Work, key: str, value: Any) -> str:
         was = _word(work, int(name))
         became = GIVEN_BACK if value is None else f"{was} became {_no_mark(value)}"
         return f"{_place(work, key)}: {became}"
+    if kind in (LEVEL, GATE):
+        return f"{_place(work, key)}: {_own_said(kind, value)}"
     if kind == LINE:
         return _line_said(work, name, value)
     if kind == RULE:
@@ -190,6 +246,13 @@ def _said(work: Work, key: str, value: Any) -> str:
         words = name.removeprefix("sounds.").replace(".", " ").replace("_", " ")
         return f"{words}: {'as usual' if value is None else _short(value)}"
     return f"{name}: {'as in the file' if value is None else _asked(name, value)}"
+
+
+def _own_said(kind: str, value: Any) -> str:
+    what = "level" if kind == LEVEL else "length"
+    if value is None:
+        return f"its {what} is given back to its mark"
+    return f"its own {what}, {value:+g} dB" if kind == LEVEL else f"its own {what}, {value:.0%}"
 
 
 def _line_said(work: Work, name: str, value: Any) -> str:
@@ -213,7 +276,7 @@ def _short(value: Any) -> str:
 
 
 def _place(work: Work, key: str) -> str:
-    return where(work.as_read, int(key.removeprefix(MARK)))
+    return where(work.as_read, notes_in(key)[0])
 
 
 def _word(work: Work, note: int) -> str:

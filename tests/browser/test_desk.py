@@ -17,9 +17,11 @@ from phrasing.app.folders import examples
 from phrasing.desk.keeping import places_of
 from phrasing.desk.server import serve
 from phrasing.lesson.lesson import open_lesson
+from phrasing.lesson.optionsfile import with_options
 from phrasing.lesson.request import Request
 from phrasing.marking.table import marks_csv
 from phrasing.score.marks import MARK_NAMES
+from tests.desk.test_doubts import two_parts
 
 TUNE = "late_bus_home.mid"
 READY = "() => globalThis.desk && !document.querySelector('#play').disabled"
@@ -78,7 +80,7 @@ def tables(served: Served) -> tuple[str, str]:
     """The table that the desk wrote, and the one the command line makes of its files."""
     path = served.folder / TUNE
     places = places_of(path)
-    lesson = open_lesson(path, Request(marks=places.marks, feel=places.feel))
+    lesson = open_lesson(path, with_options(Request(options=places.options)))
     return places.marks.read_text(encoding="utf-8"), marks_csv(*lesson.table)
 
 
@@ -133,21 +135,68 @@ FIRST_CHANGE = """() => {
 }"""
 
 
-def test_a_block_is_a_handle_for_every_note_of_its_mark(page: Any) -> None:
-    note = page.evaluate("() => globalThis.desk.facts.versions[1].mark.indexOf('marcato')")
-    at = ".layout .layer:not(.off) .front rect, .layout .lane:not(.off) .front rect"
-    box = (
-        page.locator(at).locator(f'xpath=self::*[@data-note="{note}"]').locator("visible=true")
-    )
-    where = box.first.bounding_box()
-    page.mouse.move(where["x"] + where["width"] / 2, where["y"])
+def block(page: Any, note: int) -> Any:
+    """The block of a note as it is seen: the version's that is heard."""
+    found = page.locator(f'.lane .layer:not(.off) .front rect[data-note="{note}"]')
+    return found.locator("visible=true").first
+
+
+def dragged(
+    page: Any, note: int, edge: str, by: float, key: str | None = None
+) -> dict[str, Any]:
+    """A block's edge moved by so many pixels, outwards; what that sets."""
+    where = block(page, note).bounding_box()
+    x, y = where["x"] + where["width"] / (1 if edge == "right" else 2), where["y"]
+    y += where["height"] / 2 if edge == "right" else 0
+    page.mouse.move(x, y)
+    if key:
+        page.keyboard.down(key)
     page.mouse.down()
-    page.mouse.move(where["x"] + where["width"] / 2, where["y"] - 10, steps=4)
+    end = (x + by, y) if edge == "right" else (x, y - by)
+    page.mouse.move(*end, steps=4)
     page.mouse.up()
+    if key:
+        page.keyboard.up(key)
     settled(page)
     step = page.evaluate("() => globalThis.desk.told.steps.at(-1)")
-    assert list(step["sets"]) == ["feel:sounds.marcato.level"]
-    assert step["sets"]["feel:sounds.marcato.level"] > 4.5
+    return dict(step["sets"])
+
+
+def test_a_block_is_a_handle_for_one_note_or_for_every_note_of_its_mark(
+    page: Any, served: Served
+) -> None:
+    note = page.evaluate("() => globalThis.desk.facts.versions[1].mark.indexOf('marcato')")
+    top = block(page, note).bounding_box()["y"]
+    alone = dragged(page, note, "top", -10)
+    assert list(alone) == [f"level:{note}"]
+    assert alone[f"level:{note}"] < 4.5
+    assert abs(top + 10 - block(page, note).bounding_box()["y"]) < 2
+    assert "own" in block(page, note).get_attribute("class")
+    short = dragged(page, note, "right", -6)
+    assert list(short) == [f"gate:{note}"]
+    assert len(set(tables(served))) == 1
+    page.locator('.edges [value="mark"]').check()
+    other = page.evaluate("() => globalThis.desk.facts.versions[1].mark.lastIndexOf('accent')")
+    every = dragged(page, other, "top", -8)
+    assert list(every) == ["feel:sounds.accent.level"]
+    assert every["feel:sounds.accent.level"] < 5
+    assert list(dragged(page, other, "top", -6, key="Shift")) == [f"level:{other}"]
+
+
+def test_one_notes_level_and_length_by_keyboard_and_given_back(
+    page: Any, served: Served
+) -> None:
+    page.evaluate("() => globalThis.desk.card.choose(3)")
+    level = page.get_by_label("level, dB").first
+    level.focus()
+    page.keyboard.press("ArrowLeft")
+    settled(page)
+    assert list(page.evaluate("() => globalThis.desk.told.alone.level.own")) == ["3"]
+    assert len(set(tables(served))) == 1
+    page.locator('#note-body button[data-mark="rules"]').click()
+    settled(page)
+    assert page.evaluate("() => globalThis.desk.told.own") == []
+    assert len(set(tables(served))) == 1
 
 
 def test_a_line_is_drawn_from_one_note_to_another(page: Any, served: Served) -> None:
@@ -195,6 +244,27 @@ def test_a_file_is_dropped_and_one_that_cannot_be_read_is_told(
         "() => globalThis.desk?.name === 'folding_chairs_waltz.mid'"
         " && !document.querySelector('#play').disabled"
     )
+
+
+def test_what_a_file_leaves_open_is_asked_and_enter_goes_on(page: Any, served: Served) -> None:
+    assert page.locator("#asking:visible").count() == 0
+    two_parts(served.folder)
+    page.goto(f"{page.url.partition('#')[0]}#two.mid")
+    page.reload()
+    page.wait_for_function(READY)
+    assert page.locator("#asking input:checked").count() == 1
+    assert page.evaluate("() => document.activeElement.type") == "radio"
+    page.keyboard.press("Enter")
+    page.locator("#asking").wait_for(state="hidden")
+    settled(page)
+    assert page.locator("#steps .stands").count() == 1
+    page.click("#undo")
+    page.locator("#asking").wait_for(state="visible")
+    page.locator("#asking input").nth(1).check()
+    page.locator("#asking button").click()
+    settled(page)
+    assert page.evaluate("() => globalThis.desk.facts.notes.length") == 24
+    assert page.faults == []
 
 
 def test_by_keyboard_alone(page: Any) -> None:

@@ -15,6 +15,7 @@ from phrasing.desk.keeping import keep, opened, places_of, refreshed
 from phrasing.desk.work import changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import open_lesson
+from phrasing.lesson.optionsfile import with_options
 from phrasing.lesson.request import Request
 from phrasing.marking.rules import RULES
 from phrasing.marking.table import marks_csv
@@ -30,14 +31,7 @@ def tune(tmp_path) -> Path:
 
 def by_command_line(work):
     """The table that the command line makes from the files the desk wrote."""
-    places = places_of(work.path)
-    asked = {
-        key.removeprefix("ask:"): value
-        for key, value in work.held.items()
-        if key.startswith("ask:")
-    }
-    rests = tuple(key[5:] for key in work.held if key.startswith("rule:"))
-    request = Request(marks=places.marks, feel=places.feel, leave_out=rests, **asked)
+    request = with_options(Request(options=places_of(work.path).options))
     return marks_csv(*open_lesson(work.path, request).table)
 
 
@@ -54,6 +48,9 @@ def random_change(work, chance):
             {f"line:slur:{min(note, 30)}:{min(note, 30) + 3}": chance.choice([True, None])},
             {f"line:softer:{min(note, 30)}:{min(note, 30) + 4}": chance.choice([True, None])},
             {f"line:end:{note}:{note}": chance.choice([True, None])},
+            {f"level:{note}": chance.choice([-6, 0, 2.5, 7.25, None])},
+            {f"gate:{note}": chance.choice([0.3, 0.875, 1.05, None])},
+            {f"level:{n}": 3 for n in range(note, min(note + 3, len(work.read)))},
             {"feel:sounds.ghost.level": chance.choice([-7, -4.5, None])},
             {"feel:swing.by_tempo": chance.choice([[[120, 1.5]], None])},
         ]
@@ -158,7 +155,9 @@ def test_two_melodies_of_one_name_have_files_of_their_own(tune):
         {"feel:strength": float("nan")}, {"feel:strength.deep": 1}, {"rule:dip": 3},
         {"rule:nonsense": False}, {"else:x": 1}, {"feel:swing": 2}, {"ask:octave": True},
         {"line:slur:5:3": True}, {"line:slur:3:3": True}, {"line:end:3:5": True},
-        {"line:slur:1:999": True}, {"line:slur:1": True},
+        {"line:slur:1:999": True}, {"line:slur:1": True}, {"level:3": 90}, {"level:3": "loud"},
+        {"gate:999": 0.5}, {"gate:3": 0}, {"gate:3": True}, {"ask:track": "7"},
+        {"ask:meter": "5/0"}, {"ask:pickup": 99},
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_in_one_line(tune, sets):

@@ -1,7 +1,7 @@
 // The card of a chosen note: its mark and why, the marks to choose from, how its mark sounds.
 
 import { byId, made } from "./elements.js";
-import { slider } from "./sliders.js";
+import { aloneSlider, slider } from "./sliders.js";
 
 export class Card {
   constructor(told, score, actions) {
@@ -65,9 +65,16 @@ export class Card {
       type: "button", class: "back", "data-mark": "rules",
     });
     back.disabled = !own;
-    back.addEventListener("click", () => this.actions.set({ [`mark:${this.note}`]: null }));
+    back.addEventListener("click", () => this.actions.set(this.givenBack()));
     row.append(back);
     return row;
+  }
+
+  // Its mark, and what is wanted of its sound.
+  givenBack() {
+    const { note, told } = this;
+    const sounds = ["level", "gate"].filter((what) => note in told.alone[what].own);
+    return Object.fromEntries(["mark", ...sounds].map((what) => [`${what}:${note}`, null]));
   }
 
   playing() {
@@ -121,11 +128,15 @@ export class Card {
     return button;
   }
 
-  // The sliders of the note's mark: they hold for every note that has it.
+  // The sliders of this note alone, then those of its mark, which hold for every note with it.
   sound(mark) {
-    if (!mark) return [];
+    const alone = ["level", "gate"].map((what) => aloneSlider(this.told, this.note, what));
+    const own = [made("h3", "This note alone"), ...alone.map((each) =>
+      slider(each, (value) => this.actions.set({ [each.key]: value })))];
+    if (!mark) return own;
     const sliders = this.told.feel.filter((each) => each.mark === mark);
     return [
+      ...own,
       made("h3", `Every ${mark} here`),
       ...sliders.map((each) => slider(each, (value) => this.actions.set({ [each.key]: value }))),
     ];

@@ -2,10 +2,12 @@
 
 import { byId } from "./elements.js";
 import { Announcer } from "./saying.js";
+import { Asking } from "./asking.js";
 import { Blind } from "./blind.js";
 import { Card } from "./card.js";
 import { Follower } from "./following.js";
 import { Handles } from "./handles.js";
+import { Hearing } from "./hearing.js";
 import { Keys } from "./keys.js";
 import { Making } from "./making.js";
 import { Opening } from "./opening.js";
@@ -20,10 +22,10 @@ import { Transport } from "./transport.js";
 import { Turns } from "./turns.js";
 import { Words } from "./words.js";
 import { showBars, showReadings, showSliders } from "./panels.js";
+import { aloneOf } from "./sliders.js";
 import { read, turns, write } from "./talking.js";
 
 const IDLE = 2500;      // milliseconds after a change until the whole is measured again
-const LONG = 30;        // seconds from which a change is played as a whole
 
 class Desk {
   constructor(name, edition, told, ink) {
@@ -48,7 +50,9 @@ class Desk {
     this.controls.renew();
     this.settings.restore();
     this.controls.update();
-    this.unpack();
+    markOwn(told);
+    this.asking.focus();
+    this.hearing.unpack();
   }
 
   makeParts() {
@@ -61,18 +65,29 @@ class Desk {
     });
     this.settings = new Settings(this.facts, this);
     this.sentence = new Sentence(set);
-    this.steps = new Steps((wish) => this.ask(wish), (step) => this.hearStep(step));
+    this.hearing = new Hearing(this.name, this.facts, this);
+    this.steps = new Steps((wish) => this.ask(wish), (step) => this.hearing.step(step));
     this.rules = new Rules(this.score, set);
     this.words = new Words((note) => this.card.choose(note, true));
     this.making = new Making(this.name);
     this.handles = new Handles(byId("score"), {
       set,
       say: (words) => this.announcer.say(words),
-      markOf: (note) => this.facts.versions[this.facts.shown].mark[note],
-      numberOf: (mark, edge) => this.told.feel.find((each) =>
-        each.mark === mark && each.key.endsWith(`.${edge}`)),
+      alone: (other) => byId("score").querySelector('[value="alone"]').checked !== other,
+      notesLike: (note) => this.notesLike(note),
+      numberOf: (note, edge, mark) => (mark === null ? aloneOf(this.told, note, edge)
+        : this.told.feel.find((each) => each.mark === mark && each.key.endsWith(`.${edge}`))),
+      strength: () => this.told.sentence.strength,
     });
+    this.asking = new Asking((answers) => this.ask({ answer: answers }));
     new Keys(this.transport, this.controls, this.card, this.facts);
+  }
+
+  // The mark of a note (null where it has none), and all notes that have it.
+  notesLike(note) {
+    const { mark } = this.facts.versions[this.facts.shown];
+    const own = mark[note] ?? null;
+    return { mark: own, notes: [...mark.keys()].filter((each) => mark[each] === own) };
   }
 
   wire() {
@@ -91,27 +106,19 @@ class Desk {
       byId("reading-name").value = "";
     });
     document.addEventListener("keydown", (event) => this.press(event));
-    document.addEventListener("keyup", ({ key }) => { if (key.toLowerCase() === "b") this.compare(true); });
+    document.addEventListener("keyup", ({ key }) => { if (key.toLowerCase() === "b") this.hearing.compare(true); });
     turns(this.name, (edition) => { if (edition > this.edition) this.follow(); });
   }
 
   press(event) {
-    const typing = event.target.matches?.("input:not([type=range]):not([type=checkbox]), select");
+    const typing = event.target.matches?.("input:not([type=range]):not([type=checkbox]):not([type=radio]), select");
     if (typing) return;
     if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "z") {
       event.preventDefault();
       this.steps.takeBack();
     } else if (event.key.toLowerCase() === "b" && !event.repeat && byId("letters").checked) {
-      this.compare(false);
+      this.hearing.compare(false);
     }
-  }
-
-  // The last change as it is now, or as it was before.
-  compare(now) {
-    if (!this.sound.last) return;
-    this.sound.turnLast(now);
-    this.announcer.say(now ? "As it is now." : "As it was before.");
-    if (this.transport.playing) this.transport.again(this.transport.heard.place ?? this.transport.place);
   }
 
   // Changes
@@ -134,57 +141,10 @@ class Desk {
     this.edition = edition;
     const same = melody.facts.versions.length === this.facts.versions.length;
     this.renewFacts(melody);
-    if (touched && same && touched[1] - touched[0] < LONG) await this.mend(touched);
-    else if (touched || !same) await this.playAnew();
+    await this.hearing.follow(touched, same);
     this.took = performance.now() - began;
     await this.draw();
     this.measureLater();
-  }
-
-  async mend(touched) {
-    const { sound, transport, facts } = this;
-    for (const number of facts.versions.keys()) {
-      if (number !== facts.shown && number !== 0) sound.tapes[number] = null;
-    }
-    if (!(await sound.mend(facts.shown, facts.versions, touched))) return;
-    if (transport.playing) transport.again(transport.heard.place ?? transport.place);
-    else if (this.controls.sounds && sound.context) this.audition(touched);
-  }
-
-  // The bars around a change, once.
-  audition([from, to]) {
-    const { transport, facts } = this;
-    const bars = [transport.barAt(from), transport.barAt(to)].map((index) => facts.bars[index]);
-    transport.hear(facts.shown);
-    transport.example([bars[0].from, bars[1].to], facts.shown, facts.shown, true);
-  }
-
-  // The bars that a step changes, as they were before it, then as they are now.
-  async hearStep(step) {
-    const { sound, transport, facts, announcer } = this;
-    try {
-      const { touched } = await read(`/heard/${encodeURIComponent(this.name)}/${step}`);
-      if (!touched) return announcer.say("This changed nothing that can be heard.");
-      const bars = touched.map((seconds) => facts.bars[transport.barAt(seconds)]);
-      await sound.open();
-      if (transport.playing) transport.pause();
-      const both = await sound.beforeAndAfter(facts.shown, step, [bars[0].from, bars[1].to]);
-      announcer.say("Before, then after.");
-      return sound.inTurn(both);
-    } catch (fault) {
-      return announcer.say(fault.message);
-    }
-  }
-
-  async playAnew() {
-    const { sound, transport, facts } = this;
-    const playing = transport.playing;
-    if (playing) transport.pause();
-    sound.renew(facts.versions);
-    transport.bars = facts.bars;
-    transport.place = Math.min(transport.place, facts.bars.at(-1).to);
-    await this.unpack();
-    if (playing) transport.play();
   }
 
   // Gains are measured again when nothing is asked for a while.
@@ -196,13 +156,8 @@ class Desk {
   async measure() {
     if (this.transport.playing) return this.measureLater();
     await this.draw("");
-    const { edition, sound } = this;
-    const others = sound.tapes.map((tape, number) => (tape ? number : -1)).filter((n) => n > 0);
-    for (const number of others) {
-      const tape = await sound.decoded(number).catch(() => null);
-      if (tape && edition === this.edition && !this.transport.playing) sound.tapes[number] = tape;
-    }
-    return null;
+    const { edition } = this;
+    return this.hearing.measure(() => edition === this.edition);
   }
 
   // Another tab or a spreadsheet changed something.
@@ -211,7 +166,7 @@ class Desk {
     if (edition <= this.edition) return;
     this.edition = edition;
     this.renewFacts(melody);
-    await this.playAnew();
+    await this.hearing.playAnew();
     await this.draw();
     this.announcer.say("Changed in another window.");
   }
@@ -232,6 +187,7 @@ class Desk {
     byId("file").textContent = [told.file, ...told.warnings].join(". ");
     byId("command").textContent = told.command;
     byId("strength").value = told.sentence.strength;
+    this.asking.show(told.doubts);
     this.sentence.show(told);
     this.steps.show(told.steps);
     this.rules.show(told.rules);
@@ -247,21 +203,8 @@ class Desk {
     if (edition < this.edition) return;
     lay(melody);
     this.score.renew();
-    markOwn(this.told.own);
+    markOwn(this.told);
     this.controls.update();
-  }
-
-  async unpack() {
-    const { sound, controls, announcer, facts } = this;
-    announcer.say("Playing it in.");
-    const order = [facts.shown, 0, ...facts.versions.keys()];
-    for (const number of new Set(order)) {
-      const fault = await sound.unpack(number);
-      if (fault) announcer.say(fault);
-      else if (!controls.sounds) controls.enable();
-    }
-    if (byId("said").textContent === "Playing it in.") announcer.clear();
-    markOwn(this.told.own);
   }
 }
 

@@ -37,8 +37,13 @@ export function lay(ink) {
   byId("paper").innerHTML = ink;
 }
 
-// The teacher's own marks have a line of points around them: not by colour alone.
-export function markOwn(own) {
+// The teacher's own marks, levels and lengths have a line of points around them: not by colour
+// alone.
+export function markOwn({ own, alone }) {
+  const sounds = new Set(Object.values(alone).flatMap((each) => Object.keys(each.own)));
+  for (const block of byId("paper").querySelectorAll(".front rect[data-note]")) {
+    block.classList.toggle("own", sounds.has(block.dataset.note));
+  }
   for (const spot of byId("paper").querySelectorAll(".spot")) {
     const is = own.includes(Number(spot.dataset.note));
     spot.classList.toggle("own", is);

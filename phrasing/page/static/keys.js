@@ -7,6 +7,7 @@ import { byId } from "./elements.js";
 function takes({ key, target }) {
   const { tagName, type } = target;
   if (tagName === "INPUT" && type === "range") return key.startsWith("Arrow") || key === "Home";
+  if (tagName === "INPUT" && type === "radio") return key.startsWith("Arrow") || key === " ";
   if (tagName === "INPUT" && type !== "checkbox") return key !== "Escape";
   if (tagName === "SELECT") return key !== "Escape";
   return key === " " && ["BUTTON", "A", "INPUT", "SUMMARY"].includes(tagName);

@@ -203,7 +203,8 @@ class TrackPart:
     """What one track plays on one channel, in score time.
 
     ``number`` counts the parts from 1, of ``among``. ``program`` from 1, None where none is
-    set. ``cut``: the file stops inside the track, at ``end``. ``doubt``: whether it is the melody.
+    set. ``cut``: the file stops inside the track, at ``end``. ``doubt``: whether it is the
+    melody.
     """
 
     number: int
