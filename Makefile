@@ -21,7 +21,7 @@ lint: .venv/test
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/oxlint phrasing/page/static phrasing/desk/static tests/page/scripts
+	$(BIN)/oxlint phrasing/page/static phrasing/desk/static tests/page/scripts tests/desk/scripts
 
 # The browser tests drive Debian's Chromium. It is installed where that is allowed; where it is
 # not, those tests are skipped, and the tests go on.

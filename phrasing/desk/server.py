@@ -24,14 +24,16 @@ from starlette.requests import Request as Asked
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
+from phrasing.desk.changes import FEEL
 from phrasing.desk.doubts import answered
 from phrasing.desk.folder import Folder, OpenMelody
 from phrasing.desk.gate import Gate
 from phrasing.desk.making import make
 from phrasing.desk.player import Heard, Player
 from phrasing.desk.told import drawn, told, touched
-from phrasing.desk.work import Work, changed, dropped_reading, kept_reading, taken_back
+from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import NoSoundError, PhrasingError
+from phrasing.lesson.versions import shaped_version
 
 if TYPE_CHECKING:
     import uvicorn
@@ -74,6 +76,11 @@ class Desk:
         with self.lock:
             self.heard[name] = edition, heard
         return heard
+
+    def at_full_strength(self, work: Work) -> Heard:
+        """The shaped version as it would be at full strength, for the lever's way there."""
+        shaped = shaped_version(work.lesson_with({**work.held, f"{FEEL}strength": 1.0}), SHAPED)
+        return self.player.whole({SHAPED: shaped.performance})
 
     def gain(self, name: str, version: str) -> float:
         """The gain that the version took when it was last measured, in dB."""
@@ -150,7 +157,10 @@ async def _sound(asked: Asked, desk: Desk) -> Response:
     """A version's sound as a WAV file; its header says when the music starts."""
     name, version = asked.path_params["name"], asked.query_params.get("version", "shaped")
     melody = await run_in_threadpool(desk.folder.open, name)
-    heard = await run_in_threadpool(desk.whole, name, melody)
+    whole = partial(desk.whole, name, melody)
+    if asked.query_params.get("strength") == "1":
+        whole = partial(desk.at_full_strength, melody.work)
+    heard = await run_in_threadpool(whole)
     if version not in heard.files:
         raise PhrasingError(f"There is no version “{version}” any more.")
     return Response(

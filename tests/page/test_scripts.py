@@ -75,7 +75,8 @@ def test_every_file_of_the_pages_is_used():
 @pytest.mark.skipif(not LINTER.exists(), reason="the linter is not installed")
 def test_the_linter_has_no_complaint():
     desk = STATIC.parents[1] / "desk" / "static"
-    folders = [STATIC, desk, Path(__file__).parent / "scripts"]
+    tests = Path(__file__).parents[1]
+    folders = [STATIC, desk, tests / "page" / "scripts", tests / "desk" / "scripts"]
     done = subprocess.run([LINTER, *folders], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout
 
@@ -84,6 +85,11 @@ def test_the_linter_has_no_complaint():
 @pytest.mark.skipif(NODE is None, reason=NO_NODE)
 @pytest.mark.parametrize("file", sorted((Path(__file__).parent / "scripts").glob("*.test.js")))
 def test_of_a_script(file):
+    passes(file)
+
+
+def passes(file: Path) -> None:
+    """The tests in a script pass, and there are some."""
     done = subprocess.run([NODE, "--test", file], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout
     assert "\n# fail 0" in done.stdout

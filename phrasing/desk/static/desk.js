@@ -13,7 +13,8 @@ import { Making } from "./making.js";
 import { Opening } from "./opening.js";
 import { Rules } from "./rules.js";
 import { DeskControls, DeskScore } from "./renewing.js";
-import { grow, inkOf, lay, markOwn, pencilIn, seenLayout } from "./ink.js";
+import { Lever } from "./lever.js";
+import { grow, inkMarks, inkOf, lay, markOwn, pencilIn, seenLayout } from "./ink.js";
 import { Sentence } from "./sentence.js";
 import { Settings } from "./settings.js";
 import { Steps } from "./steps.js";
@@ -50,7 +51,7 @@ class Desk {
     this.controls.renew();
     this.settings.restore();
     this.controls.update();
-    markOwn(told);
+    this.inkOwn();
     this.asking.focus();
     this.hearing.unpack();
   }
@@ -79,6 +80,15 @@ class Desk {
         : this.told.feel.find((each) => each.mark === mark && each.key.endsWith(`.${edge}`))),
       strength: () => this.told.sentence.strength,
     });
+    this.lever = new Lever(byId("strength"), {
+      sound: this.sound,
+      transport: this.transport,
+      strengthNow: () => this.told.sentence.strength,
+      shown: () => this.facts.shown,
+      draw: (strength) => this.drawStrength(strength),
+      hearShaped: () => this.hearing.turnToShaped(),
+      set,
+    });
     this.asking = new Asking((answers) => this.ask({ answer: answers }));
     new Keys(this.transport, this.controls, this.card, this.facts);
   }
@@ -97,9 +107,6 @@ class Desk {
     transport.failed = (words) => announcer.say(words);
     transport.begun = () => turn.take();
     sound.interrupted = () => { if (transport.playing) transport.pause(); };
-    byId("strength").addEventListener("input", ({ target }) => grow(Number(target.value) / (this.told.sentence.strength || 1)));
-    byId("strength").addEventListener("change", ({ target }) =>
-      this.ask({ set: { "feel:strength": Number(target.value) } }));
     byId("keep").addEventListener("submit", (event) => {
       event.preventDefault();
       this.ask({ keep: byId("reading-name").value });
@@ -139,7 +146,7 @@ class Desk {
     pencilIn(wish.set ?? {});
     const { edition, touched, melody } = await write(`/change/${encodeURIComponent(this.name)}`, wish);
     this.edition = edition;
-    const same = melody.facts.versions.length === this.facts.versions.length;
+    const same = alike(melody.facts, this.facts);
     this.renewFacts(melody);
     await this.hearing.follow(touched, same);
     this.took = performance.now() - began;
@@ -186,7 +193,7 @@ class Desk {
     document.title = `${told.title}: the desk`;
     byId("file").textContent = [told.file, ...told.warnings].join(". ");
     byId("command").textContent = told.command;
-    byId("strength").value = told.sentence.strength;
+    this.lever.show(told.sentence.strength);
     this.asking.show(told.doubts);
     this.sentence.show(told);
     this.steps.show(told.steps);
@@ -198,15 +205,31 @@ class Desk {
     showBars(told.facts.bars);
   }
 
+  // As it would look at a strength, before it is drawn so.
+  drawStrength(strength) {
+    const { strength: now } = this.told.sentence;
+    grow(now > 0 ? strength / now : 1);
+    inkMarks(this.facts.shown, strength);
+  }
+
+  inkOwn() {
+    markOwn(this.told);
+    inkMarks(this.facts.shown, this.told.sentence.strength);
+  }
+
   async draw(layout = seenLayout()) {
     const { edition, melody } = await inkOf(this.name, layout);
     if (edition < this.edition) return;
     lay(melody);
     this.score.renew();
-    markOwn(this.told);
+    this.inkOwn();
     this.controls.update();
   }
 }
+
+// Whether versions have their notes at the same moments.
+const moments = ({ versions }) => JSON.stringify(versions.map(({ name, onset }) => [name, onset]));
+const alike = (one, other) => moments(one) === moments(other);
 
 function problem(words) {
   byId("problem").textContent = words;

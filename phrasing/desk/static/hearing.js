@@ -10,10 +10,19 @@ export class Hearing {
     Object.assign(this, { name, facts, sound, transport, controls, announcer });
   }
 
-  // ``touched``: the seconds that are played otherwise; ``same``: the versions are those of before.
+  // ``touched``: the seconds that are played otherwise; ``same``: the versions, and when their
+  // notes begin, are those of before.
   async follow(touched, same) {
-    if (touched && same && touched[1] - touched[0] < LONG) await this.mend(touched);
-    else if (touched || !same) await this.playAnew();
+    if (!same) await this.playAnew();
+    else if (touched && touched[1] - touched[0] < LONG) await this.mend(touched);
+    else if (touched) await this.exchange(touched);
+  }
+
+  async exchange(touched) {
+    const { sound, transport, facts } = this;
+    await sound.exchange(facts.shown, facts.versions);
+    if (transport.playing) this.again();
+    else if (this.controls.sounds && sound.context) this.audition(touched);
   }
 
   async mend(touched) {
@@ -34,8 +43,14 @@ export class Hearing {
   // The bars around a change, once.
   audition(touched) {
     const { transport, facts } = this;
-    transport.hear(facts.shown);
+    this.turnToShaped();
     transport.example(this.barsAround(touched), facts.shown, facts.shown, true);
+  }
+
+  // The shaped version, with its button pressed.
+  turnToShaped() {
+    const { controls, transport, facts } = this;
+    if (transport.version !== facts.shown) controls.turnTo(controls.blind.order.indexOf(facts.shown));
   }
 
   barsAround(touched) {

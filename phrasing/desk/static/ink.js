@@ -3,6 +3,8 @@
 import { byId } from "./elements.js";
 import { read } from "./talking.js";
 
+const FAINTEST = 0.3;         // of the ink of marks that are hardly played
+
 export const inkOf = (name, layout = "") =>
   read(`/score/${encodeURIComponent(name)}${layout && `?layout=${layout}`}`);
 
@@ -52,9 +54,18 @@ export function markOwn({ own, alone }) {
   }
 }
 
+// The marks of a version come in with its strength: none where it is plain.
+export function inkMarks(version, strength) {
+  const opacity = strength > 0 ? FAINTEST + (1 - FAINTEST) * strength : 0;
+  for (const marks of byId("paper").querySelectorAll(`.staff .layer[data-version="${version}"]`)) {
+    marks.setAttribute("opacity", opacity.toFixed(2));
+  }
+}
+
 // Blocks on their way from their outline to their full size: a share of 0 to 1.
 export function grow(share) {
   for (const lane of byId("paper").querySelectorAll(".lane")) {
+    if (lane.getClientRects().length === 0) continue;
     const plain = new Map([...lane.querySelectorAll(".back rect")].map((rect) =>
       [rect.dataset.note, rect]));
     for (const block of lane.querySelectorAll(".front rect")) {

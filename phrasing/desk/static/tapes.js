@@ -38,6 +38,30 @@ export class DeskSound extends Sound {
     return this.versions[number].struck.map((seconds) => this.frame(seconds));
   }
 
+  // Where the shaped version at full strength is kept while the lever needs it: behind all.
+  get fullAt() { return this.versions.length; }
+
+  // A version at full strength, where it is not played so already.
+  async unpackFull(number, strength) {
+    if (strength >= 1 || this.tapes[this.fullAt]) return;
+    const versions = this.versions;
+    const { content } = await bytes(`${this.path("sound", number)}&strength=1`);
+    const tape = new Tape(await this.channels(content), this.onsets(number), RATE);
+    if (versions === this.versions) this.tapes[this.fullAt] = tape;
+  }
+
+  dropFull() { this.tapes.length = this.versions.length; }
+
+  // The whole of a version as it is now; what plays goes on with the old one until it is there.
+  async exchange(number, versions) {
+    this.versions = versions;
+    const tape = await this.decoded(number);
+    if (versions !== this.versions) return;
+    this.tapes = versions.map((_, k) => (k === 0 ? this.tapes[0] : null));
+    this.last = this.last && { number, at: 0, old: this.last.now, now: tape };
+    this.tapes[number] = tape;
+  }
+
   // Other versions than before: nothing that was unpacked is right any more.
   renew(versions) {
     this.versions = versions;
@@ -49,6 +73,7 @@ export class DeskSound extends Sound {
   // Play the seconds from and to of a version anew, and put them into its tape.
   async mend(number, versions, [from, to]) {
     this.versions = versions;
+    this.dropFull();
     const tape = this.tapes[number];
     if (!tape) return false;
     const start = Math.max(0, from + this.facts.starts - 2 * SEAM);

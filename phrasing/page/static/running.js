@@ -133,6 +133,15 @@ export class Run {
     }
   }
 
+  // Several versions at once, each by its share of the sound (0 to 1).
+  mix(shares) {
+    const now = this.sound.context.currentTime;
+    this.gains.forEach((gain, k) => {
+      gain.gain.cancelScheduledValues(now);
+      gain.gain.setTargetAtTime(shares[k] ?? 0, now, CROSSFADE / 2);
+    });
+  }
+
   // What is to be heard at a frame: the kind, the moment of the music, the version.
   at(frame) {
     const piece = this.laid.find(({ ends }) => frame < ends);
