@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from phrasing.performing.performance import Curve, Part
 from phrasing.score.meters import Bools, Floats, Ints, TempoMap
-from phrasing.sound.synthesizer import ATTENUATION, COARSE_TUNE, CUTOFF, RELEASE
+from phrasing.sound.synthesizer import ATTENUATION
 
 OFF, CONTROL, ON = range(3)
 """What happens first where several things happen at one instant."""
@@ -28,6 +28,22 @@ classes, from memory); a synthesizer does so on one channel only."""
 
 BENDING = 8
 """Steps of the synthesizer's in which one note is bent to another: 12 ms."""
+HOLDING = 0.020
+"""Seconds from one setting of a note that is held up to the next."""
+
+
+def in_steps(column: Floats, ends: Floats | None = None) -> Floats:
+    """What lies between each value and the one before it: shape (n, ``BENDING``).
+
+    ``ends``: what the values have become when the next one comes, where they do not stay.
+
+    >>> in_steps(np.array([0.0, 8.0]))[1].tolist()
+    [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]
+    """
+    ends = column if ends is None else ends
+    before = np.append(column[:1], ends[:-1])[:, None]
+    share = np.arange(1, BENDING + 1) / BENDING
+    return np.asarray(before + (column[:, None] - before) * share)
 
 
 class Cue(NamedTuple):
@@ -46,8 +62,11 @@ class Touch:
     ``velocity``; ``key``: the key that is pressed; ``start`` and ``stop``: seconds from tick 0
     at which it is pressed and let go; ``generators``: number to column of offsets, in the
     generator's unit. A ``bent`` note is not pressed: the sound of the note before it is moved
-    to its generators. Notes that are ``edged`` sound together with a second voice of the same
-    key, whose generators are ``edge``.
+    through the values of ``bending``, number to an array of shape (notes, ``BENDING``). Notes
+    that are ``edged`` sound together with a second voice of the same key, whose generators are
+    ``edge``, and which is moved through ``edge_bending``; it lasts as long as its sound does.
+    ``held``: centibels taken off a note's attenuation every ``HOLDING`` seconds, shape
+    (notes, n): so much a sound that sinks is held up.
     """
 
     velocity: Ints
@@ -57,7 +76,10 @@ class Touch:
     generators: dict[int, Floats]
     bent: Bools
     edged: Bools
-    edge: dict[int, Floats]
+    edge: dict[int, Floats] = field(default_factory=dict)
+    bending: dict[int, Floats] = field(default_factory=dict)
+    edge_bending: dict[int, Floats] = field(default_factory=dict)
+    held: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
 
 @dataclass(frozen=True)
@@ -183,18 +205,18 @@ def note_cues(
     board = _Board(touch, clock, clock(part.onset), tracks)
     goes_on = np.append(touch.bent[1:], False)
     for note in np.flatnonzero(note_ends(part) > part.onset).tolist():
-        channel, edge = int(channels[note]), int(edges[note])
-        if touch.bent[note]:
-            yield from board.bend(note, channel)
-        else:
-            yield from board.strike(note, channel, touch.generators)
-        yield from board.curves(note, channel)
-        if not goes_on[note]:
-            yield board.let_go(note, channel)
+        voices = [(int(channels[note]), touch.generators, touch.bending)]
         if touch.edged[note]:
-            yield from board.strike(note, edge, touch.edge)
-            yield from board.curves(note, edge)
-            yield board.let_go(note, edge, late=BENDING // 2 if goes_on[note] else 0)
+            voices.append((int(edges[note]), touch.edge, touch.edge_bending))
+        for channel, struck, bent in voices:
+            if touch.bent[note]:
+                yield from board.bend(note, channel, bent)
+            else:
+                yield from board.strike(note, channel, struck)
+            yield from board.hold(note, channel, struck)
+            yield from board.curves(note, channel)
+            if not goes_on[note]:
+                yield board.let_go(note, channel)
 
 
 class _Board:
@@ -209,6 +231,7 @@ class _Board:
         self._stops = np.maximum(clock.samples(touch.stop), self._starts + clock.step)
         self._keys, self._velocities = touch.key.tolist(), touch.velocity.tolist()
         self._set: dict[tuple[int, int | str], float] = {}
+        self._holding = HOLDING * clock.rate / clock.step
 
     def strike(self, note: int, channel: int, generators: dict[int, Floats]) -> Iterator[Cue]:
         """Set the generators and press the key."""
@@ -217,17 +240,23 @@ class _Board:
             yield from self._move(at, channel, generator, float(column[note]))
         yield Cue(at, ON, "note_on", (channel, self._keys[note], self._velocities[note]))
 
-    def bend(self, note: int, channel: int) -> Iterator[Cue]:
+    def bend(self, note: int, channel: int, bending: dict[int, Floats]) -> Iterator[Cue]:
         """Move the sounding note's generators, in steps around the instant."""
         first = int(self._starts[note]) - self._step * (BENDING // 2)
-        for generator in (COARSE_TUNE, ATTENUATION, CUTOFF, RELEASE):
-            wanted = float(self._touch.generators[generator][note])
-            now = self._set.get((channel, generator), 0.0)
-            if wanted == now:
-                continue
-            for step in range(1, BENDING + 1):
-                value = now + (wanted - now) * step / BENDING
+        for generator, values in bending.items():
+            for step, value in enumerate(values[note].tolist(), 1):
                 yield from self._move(first + step * self._step, channel, generator, value)
+
+    def hold(self, note: int, channel: int, generators: dict[int, Floats]) -> Iterator[Cue]:
+        """Hold up a sound that sinks, until the next note comes."""
+        if note >= len(self._touch.held):
+            return
+        base, start = float(generators[ATTENUATION][note]), int(self._starts[note])
+        last = int(self._stops[note]) - BENDING * self._step
+        for index, held in enumerate(self._touch.held[note].tolist(), 1):
+            at = start + round(index * self._holding) * self._step
+            if held and at < last:
+                yield from self._move(at, channel, ATTENUATION, base - held)
 
     def curves(self, note: int, channel: int) -> Iterator[Cue]:
         """The curves while the note sounds."""
@@ -240,10 +269,9 @@ class _Board:
                     was = value
             self._set[channel, track.call] = was
 
-    def let_go(self, note: int, channel: int, late: int = 0) -> Cue:
-        """Let the key go, some steps ``late``: an edge fades while its note is bent on."""
-        at = int(self._stops[note]) + late * self._step
-        return Cue(at, OFF, "note_off", (channel, self._keys[note]))
+    def let_go(self, note: int, channel: int) -> Cue:
+        """Let the key go."""
+        return Cue(int(self._stops[note]), OFF, "note_off", (channel, self._keys[note]))
 
     def _move(self, at: int, channel: int, generator: int, value: float) -> Iterator[Cue]:
         if self._set.get((channel, generator), 0.0) != value:

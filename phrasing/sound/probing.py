@@ -83,7 +83,7 @@ EVEN = 1.5
 """dB by which a slurred note may depart from its level just after it begins."""
 SMOOTHING = np.hanning(9)[1:-1] / np.hanning(9).sum()
 """Of the power of steps of 1.5 ms: 10 ms."""
-VERSION = 20
+VERSION = 21
 """Of the measurements: another number makes what was remembered useless."""
 
 Strike = tuple[float, float]
@@ -111,17 +111,17 @@ class Key:
     """How a key is struck ``tongued`` and ``slurred``.
 
     ``late``: seconds from pressing it to when it is there, as the soundfont has it;
-    ``slur_rises`` as ``Answer.rises``; ``slur_level``: dB by which it is louder slurred;
-    ``later``: dB by which a tongued one is louder at each of ``LATER`` than over ``HEARD``;
-    ``release``: the soundfont's own, in timecents.
+    ``slur_rises`` as ``Answer.rises``; ``later``: dB by which a tongued one is louder at each
+    of ``LATER`` than over ``HEARD``; ``slur_later``: dB by which a slurred one is louder then
+    than a tongued one over ``HEARD``; ``release``: the soundfont's own, in timecents.
     """
 
     tongued: Strike
     slurred: Strike
     late: float
     slur_rises: tuple[float, ...]
-    slur_level: float
     later: tuple[float, ...]
+    slur_later: tuple[float, ...]
     release: float
 
 
@@ -207,17 +207,25 @@ class _Probe:
         rises, level = _rise(plain)
         late = rises[-1]
         if not self._blown or level < -100:
-            return Key(tongued, tongued, rises[-1], rises, 0.0, tuple(0.0 * LATER), release)
-        if rises[-1] > QUICK or _weak(plain, rises[-1]) > WEAK:
+            steady = tuple(0.0 * LATER)
+            return Key(tongued, tongued, late, rises, steady, steady, release)
+        if late > QUICK or _weak(plain, late) > WEAK:
             tongued = self._quick(pitch, _attack(TONGUE, attack), level)
-        followed = self.struck(pitch, PLAIN, _strike(tongued), FOLLOWED)
-        rises, level = _rise(followed)
+        _, later, level = self._followed(pitch, tongued, None)
         slurred = self._smooth(pitch, _attack(SLUR, attack))
-        slur_rises, slur_level = _rise(self.struck(pitch, PLAIN, _strike(slurred)))
-        louder = round(slur_level - level, 2)
-        return Key(
-            tongued, slurred, late, slur_rises, louder, _later(followed, rises[-1]), release
-        )
+        slur_rises, slur_later, _ = self._followed(pitch, slurred, level)
+        return Key(tongued, slurred, late, slur_rises, later, slur_later, release)
+
+    def _followed(
+        self, pitch: int, strike: Strike, level: float | None
+    ) -> tuple[tuple[float, ...], tuple[float, ...], float]:
+        """The rises of a note, how much louder than ``level`` (None: than itself over
+        ``HEARD``) it is at each of ``LATER``, and its own level (dB)."""
+        samples = self.struck(pitch, PLAIN, _strike(strike), FOLLOWED)
+        rises, own = _rise(samples)
+        louder = 0.0 if level is None else own - level
+        later = (round(louder + each, 2) for each in _later(samples, rises[-1]))
+        return rises, tuple(later), own
 
     def _quick(self, pitch: int, attack: float, level: float) -> Strike:
         """The least far into its sample that a tongued note is there in time, and at once."""

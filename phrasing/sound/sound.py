@@ -133,10 +133,11 @@ def _seats(part: Part, touch: Touch) -> tuple[Ints, Ints]:
     chain = np.cumsum(~touch.bent) - 1
     lasting = np.maximum.reduceat(ends, struck) if len(struck) else ends
     own = assign_channels(part.onset[struck], lasting)[chain]
-    edges = own.copy()
-    edges[touch.edged] = assign_channels(part.onset[touch.edged], ends[touch.edged])
-    edges[touch.edged] += int(own.max(initial=0)) + 1
-    return own, edges
+    edged = touch.edged[struck]
+    edges = np.zeros(len(struck), np.int64)
+    edges[edged] = assign_channels(part.onset[struck][edged], lasting[edged])
+    edges[edged] += int(own.max(initial=0)) + 1
+    return own, edges[chain]
 
 
 def play(

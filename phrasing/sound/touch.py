@@ -21,9 +21,10 @@ import numpy as np
 
 from phrasing.performing.performance import Part
 from phrasing.score.meters import Bools, Floats, Ints, TempoMap
-from phrasing.sound.events import Touch, note_ends
+from phrasing.sound.events import HOLDING, Touch, in_steps, note_ends
 from phrasing.sound.probing import (
     AS_IT_IS,
+    BEGUN,
     CUTOFFS,
     EDGE,
     EDGES,
@@ -65,6 +66,8 @@ FALL, SLUR_FALL, FASTEST_FALL = 500.0, 1600.0, 1600.0
 """dB a second by which a note falls when it ends, when it passes on a slur, and at most."""
 ENVELOPE = 96.0
 """dB that the synthesizer's release falls in its time."""
+NO_EDGE = -50.0
+"""dB of an edge that waits, in a sound that is bent to a bright note later."""
 PASSING = 0.0015
 """Seconds after a slurred note is there at which the one before it is let go."""
 BENT = 4
@@ -79,6 +82,8 @@ OVER = np.array([0.0, 0.25, 0.5])
 """Where in a note's length its level is taken, over the time that ``LATER`` looks at."""
 HEARD_WHOLE = 0.12
 """Seconds of a note over which it is to be as loud slurred as tongued."""
+MOST_HELD = 6.0
+"""dB by which a sound that sinks before a slur is held up at most."""
 SHORTEST_RELEASE = -3600.0
 """Timecents by which a struck or plucked note's release is shortened at most."""
 SOFTEST_DRUM = 25.0
@@ -90,7 +95,7 @@ def touch_of(part: Part, tempos: TempoMap, soundfont: Soundfont) -> Touch:
     start, stop = tempos.seconds(part.onset), tempos.seconds(note_ends(part))
     nobody = np.zeros(0, bool)
     if not len(part.onset):
-        return Touch(part.velocity, part.pitch, start, stop, {}, nobody, nobody, {})
+        return Touch(part.velocity, part.pitch, start, stop, {}, nobody, nobody)
     if part.is_drums:
         return _drum_touch(part, start, stop, soundfont)
     layers = LAYERS[np.abs(np.log(part.velocity[:, None] / LAYERS)).argmin(axis=1)]
@@ -134,7 +139,7 @@ def _drum_touch(part: Part, start: Floats, stop: Floats, soundfont: Soundfont) -
     early = np.array([answers.notes[key, PLAIN].rises[-1] for key in keys])
     generators = {ATTENUATION: _attenuation(NOMINAL + part.gain - plain)}
     alone = np.zeros(len(keys), bool)
-    return Touch(part.velocity, part.pitch, start - early, stop, generators, alone, alone, {})
+    return Touch(part.velocity, part.pitch, start - early, stop, generators, alone, alone)
 
 
 def _touch(
@@ -144,6 +149,8 @@ def _touch(
     slurred = np.append(False, joined[:-1]) & is_blown(part)
     line = _Line(start, stop, keys, layers, slurred, answers)
     cutoff, edge, plain, own = line.colours(part.brightness)
+    edged = line.whole_sounds(np.isfinite(edge))
+    edge = np.where(np.isfinite(edge), edge, NO_EDGE)
     even = NOMINAL + part.gain + part.level + _left_uneven(plain)
     quieter = _attenuation(even - own - line.gone_on())
     strikes, rises = line.strikes, line.rises
@@ -156,9 +163,9 @@ def _touch(
         RELEASE: lasting,
         COARSE_TUNE: (part.pitch - line.keys).astype(np.float64),
     }
-    edged = np.isfinite(edge)
-    second = {number: np.full(len(keys), value) for number, value in EDGE.items()}
-    second[ATTENUATION] = np.round(quieter - 10 * np.where(edged, edge, 0.0))
+    second = generators | {number: np.full(len(keys), value) for number, value in EDGE.items()}
+    second[ATTENUATION] = np.round(quieter - 10 * edge)
+    held = np.round(10 * np.where(joined[:, None], line.held(), 0.0))
     return Touch(
         velocity=line.layers,
         key=line.keys,
@@ -167,8 +174,20 @@ def _touch(
         generators=generators,
         bent=line.bent,
         edged=edged,
-        edge=generators | second,
+        edge=second,
+        bending=_bending(generators, held),
+        edge_bending=_bending(second, held),
+        held=held,
     )
+
+
+def _bending(generators: dict[int, Floats], held: Floats) -> dict[int, Floats]:
+    """What each generator passes through, from what it became in the note before."""
+    ends = generators | {ATTENUATION: generators[ATTENUATION] - held[:, -1]}
+    return {
+        number: in_steps(generators[number], ends[number])
+        for number in (COARSE_TUNE, ATTENUATION, CUTOFF, RELEASE)
+    }
 
 
 class _Line:
@@ -196,10 +215,14 @@ class _Line:
 
     def colours(self, brightness: Floats) -> Iterator[Floats]:
         """Cutoff, edge, the plain note's level and the note's own, as of ``_colour``."""
-        columns = (self.keys, self.layers, brightness, ~self.bent)
+        columns = (self.keys, self.layers, brightness)
         notes = list(zip(*(column.tolist() for column in columns), strict=True))
         colours = {note: _colour(self._answers, *note) for note in set(notes)}
         yield from np.array([colours[note] for note in notes]).T
+
+    def whole_sounds(self, some: Bools) -> Bools:
+        """Which notes belong to a sound of which some note is meant."""
+        return np.asarray(np.isin(self.origin, self.origin[some]))
 
     @property
     def strikes(self) -> Floats:
@@ -228,14 +251,32 @@ class _Line:
         """dB by which slurred notes are louder, over their lengths, than tongued ones."""
         louder = np.zeros(len(self.start))
         for note in np.flatnonzero(self.slurred).tolist():
-            own, first = self._answers.keys[int(self.pressed[note])], int(self.origin[note])
+            own = self._answers.keys[int(self.pressed[note])]
             span = OVER * min(float(self.stop[note] - self.start[note]), HEARD_WHOLE)
             tongued = np.interp(span, LATER, own.later).mean()
-            louder[note] = own.slur_level - tongued
-            if first < note:
-                since = self.start[note] - self.start[first] + span
-                louder[note] = np.interp(since, LATER, self._known[note].later).mean() - tongued
+            louder[note] = self._course(note, span).mean() - tongued
         return louder
+
+    def held(self) -> Floats:
+        """dB by which each note is to be held up every ``HOLDING`` seconds to stay as loud as
+        it begins; after its end what it was then."""
+        times = HOLDING * np.arange(1, 1 + round(LATER[-1] / HOLDING))
+        held = np.zeros((len(self.start), len(times)))
+        for note in range(len(self.start)):
+            length = float(self.stop[note] - self.start[note])
+            begun = self._course(note, OVER * min(length, HEARD_WHOLE)).mean()
+            sunk = begun - self._course(note, np.minimum(times, length) - BEGUN / 2)
+            held[note] = np.clip(sunk, 0.0, MOST_HELD)
+        return held
+
+    def _course(self, note: int, after: Floats) -> Floats:
+        """dB of the sound of a note so many seconds after it is due, against the level that
+        its key has tongued."""
+        first = int(self.origin[note])
+        known = self._known[note]
+        course = known.slur_later if self.slurred[first] else known.later
+        since = float(self.start[note] - self.start[first])
+        return np.asarray(np.interp(since + after, LATER, course))
 
 
 def _origins(keys: Ints, slurred: Bools) -> Ints:
@@ -317,17 +358,17 @@ def _attenuation(louder: Floats) -> Floats:
 
 
 def _colour(
-    answers: Answers, key: int, layer: int, brightness: float, struck: bool
+    answers: Answers, key: int, layer: int, brightness: float
 ) -> tuple[float, float, float, float]:
     """The cutoff (cents), the edge (dB, minus infinity for none), the plain note's level, and
-    the level that the note would have (dB). Only a note that is ``struck`` has an edge."""
+    the level that the note would have (dB)."""
     plain, own = answers.notes[key, PLAIN], answers.notes[key, layer]
     level = plain.levels[AS_IT_IS]
     tilt = plain.highs[AS_IT_IS] - level + TILT * brightness
     if brightness == 0:
         return 0.0, -np.inf, level, own.levels[AS_IT_IS]
     cutoff = _cutoff(own, tilt, darker=brightness < 0)
-    edge = _edge(own, tilt) if brightness > 0 and struck else -np.inf
+    edge = _edge(own, tilt) if brightness > 0 else -np.inf
     if edge == -np.inf:
         return cutoff, edge, level, float(np.interp(cutoff, CUTOFFS, own.levels))
     return float(CUTOFFS[-1]), edge, level, float(np.interp(edge, EDGES, own.edged))

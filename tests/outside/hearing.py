@@ -178,9 +178,9 @@ class Line:
     def _least(self, note: int) -> float:
         lower = frequency(min(self.pitch[note - 1 : note + 1]))
         power, rate = self._power(max(0.010, 1.5 / lower)), self.take.rate
-        around = slice(
-            round((self.due[note] - 0.07) * rate), round((self.due[note] + 0.04) * rate)
-        )
+        middle = (self.due[note - 1] + self.due[note]) / 2
+        first = max(self.due[note] - 0.07, middle)  # before that it may not be there yet
+        around = slice(round(first * rate), round((self.due[note] + 0.04) * rate))
         return float(10 * np.log10(power[around].min()))
 
     def _power(self, width: float) -> Wave:

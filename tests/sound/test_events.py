@@ -16,6 +16,7 @@ from phrasing.sound.events import (
     bend_value,
     drum_channels,
     expression_value,
+    in_steps,
     note_cues,
     note_ends,
 )
@@ -32,14 +33,17 @@ def touch_of(notes, generators=None, bent=(), edged=(), edge=None) -> Touch:
     start, stop = (CLOCK.tempos.seconds(at) for at in (notes.onset, note_ends(notes)))
     every = {COARSE_TUNE: 0.0, ATTENUATION: 0.0, CUTOFF: 0.0, RELEASE: 0.0}
     full = {number: np.full(len(notes.onset), value) for number, value in every.items()}
+    full |= generators or {}
     return Touch(
         notes.velocity,
         notes.pitch,
         start,
         stop,
-        full | (generators or {}),
+        full,
         *columns,
-        edge or {},
+        edge=edge or {},
+        bending={number: in_steps(column) for number, column in full.items()},
+        edge_bending={number: in_steps(column) for number, column in (edge or {}).items()},
     )
 
 

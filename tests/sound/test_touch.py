@@ -97,6 +97,27 @@ def test_a_slur_is_bent_no_further_than_from_where_it_began():
     assert touch.bent.tolist() == [False, True, True, False, True]
 
 
+def test_an_accent_that_is_slurred_to_has_an_edge_that_waited_for_it():
+    """The filter alone had brightened it, and the edge of the note before had gone on."""
+    touch = touched((0, 1.05, 60), (1, 2.05, 62, 5, 0.5), (2, 3, 61))
+    assert touch.bent.tolist() == [False, True, True]
+    assert touch.edged.all()
+    second = touch.edge[ATTENUATION] - touch.generators[ATTENUATION]
+    assert second[[0, 2]] == pytest.approx([500, 500])
+    assert second[1] < 100
+    assert touch.edge_bending[ATTENUATION][1, -1] == touch.edge[ATTENUATION][1]
+
+
+def test_a_tone_that_sinks_is_held_up_into_a_slur_and_nowhere_else():
+    """The small soundfont's alto saxophone falls by 6 dB within an eighth note."""
+    slurred, tongued = (
+        touched((0, end, 58), (1, 2, 59), program=66).held for end in (1.05, 0.95)
+    )
+    assert slurred[0].max() > 20
+    assert not slurred[1].any()
+    assert not tongued.any()
+
+
 def test_a_piano_is_never_bent():
     touch = touched((0, 1.05, 60), (1, 2, 62), program=1)
     assert not touch.bent.any()
