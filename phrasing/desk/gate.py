@@ -26,6 +26,7 @@ ENTRANCE = "/enter"
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+        "font-src data:; "
         "connect-src 'self'; media-src 'self' blob:; base-uri 'none'; form-action 'none'; "
         "frame-ancestors 'none'"
     ),

@@ -29,6 +29,7 @@ from phrasing.desk.doubts import answered
 from phrasing.desk.folder import Folder, OpenMelody
 from phrasing.desk.gate import Gate
 from phrasing.desk.making import make
+from phrasing.desk.pages import desk_page
 from phrasing.desk.player import Heard, Player
 from phrasing.desk.told import drawn, told, touched
 from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
@@ -48,8 +49,6 @@ GLANCE = 0.1
 KINDS = {
     ".js": "text/javascript",
     ".css": "text/css",
-    ".html": "text/html",
-    ".svg": "image/svg+xml",
 }
 
 
@@ -97,7 +96,7 @@ class Desk:
 def desk_app(desk: Desk) -> Starlette:
     """The desk without its gate."""
     routes = [
-        Route("/", partial(_static, name="desk.html")),
+        Route("/", _page),
         Route("/static/{name}", _static),
         Route("/melodies", partial(_melodies, desk=desk)),
         Route("/melody/{name}", partial(_answer, desk=desk, work=_told)),
@@ -120,9 +119,13 @@ async def _told_error(asked: Asked, error: Exception) -> Response:
     return JSONResponse({"error": str(error)}, status)
 
 
-async def _static(asked: Asked, name: str = "") -> Response:
+async def _page(asked: Asked) -> Response:
+    return Response(desk_page(), media_type="text/html")
+
+
+async def _static(asked: Asked) -> Response:
     """A file of the page's, by its plain name."""
-    name = name or asked.path_params["name"]
+    name = asked.path_params["name"]
     kind = KINDS.get(Path(name).suffix)
     for room in ("phrasing.desk", "phrasing.page"):
         file = files(room).joinpath("static", name)

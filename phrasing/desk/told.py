@@ -22,7 +22,8 @@ from phrasing.lesson.versions import HEARD
 from phrasing.marking.ownsounds import LIMITS, PLACES
 from phrasing.marking.precedence import RULE_NAMES
 from phrasing.page.facts import facts, rule_uses, shown
-from phrasing.page.score import LAYOUTS, draw_score
+from phrasing.page.score import LAYOUTS, draw_score, layouts
+from phrasing.paper.fonts import faces_for
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.meters import FASTEST, SLOWEST
@@ -152,10 +153,12 @@ def words_of(work: Work) -> list[str]:
     return ["--options", places_of(work.path).options.name] if work.steps else []
 
 
-def drawn(work: Work, only: str | None = None) -> str:
-    """The score as HTML: all systems in each layout, with a layer for each version.
+def drawn(work: Work, only: str | None = None) -> dict[str, str | None]:
+    """The score as HTML: all systems in each layout, with a layer for each version; and a style
+    sheet with the faces that its words are set in.
 
-    ``only``: one of the layouts alone, which is sooner there; ``PhrasingError`` for another.
+    ``only``: one of the layouts alone, which is sooner there, without the faces;
+    ``PhrasingError`` for another.
     """
     if only is not None and only not in LAYOUTS:
         raise PhrasingError("There is no such layout; the page is out of date.")
@@ -165,14 +168,9 @@ def drawn(work: Work, only: str | None = None) -> str:
             lesson, work.as_read, work.versions, shown=shown(work.versions), only=only
         )
     glyphs = "".join(score.glyphs.values())
-    layouts = "".join(
-        f'<div class="layout {name}">{"".join(systems)}</div>'
-        for name, systems in score.layouts.items()
-    )
     glyphs = f"<defs>{glyphs}</defs>"
-    return (
-        f'<svg class="glyphs" aria-hidden="true" width="0" height="0">{glyphs}</svg>{layouts}'
-    )
+    ink = f'<svg class="glyphs" aria-hidden="true" width="0" height="0">{glyphs}</svg>'
+    return {"ink": ink + layouts(score), "faces": None if only else faces_for(score.words)}
 
 
 def touched(before: Work, after: Work) -> tuple[float, float] | None:

@@ -18,6 +18,7 @@ from phrasing.marking.explaining import swell_reasons
 from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
 from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
+from phrasing.page.stand import stand
 from phrasing.page.template import as_json, filled, key_of, policy, text
 from phrasing.paper.drawing import element
 from phrasing.paper.fonts import faces_for
@@ -83,13 +84,17 @@ def listening_page(
         "credits": _credits(score.credits),
         "told": _told(lesson),
         "notices": "" if recording else f'<p class="notice">{SILENT}</p>',
-        "waiting": WAITING if recording else "",
-        "buttons": "\n".join(
-            _version_button(number, version, number == known["shown"])
-            for number, version in enumerate(versions)
+        "stand": stand(
+            waiting=WAITING if recording else "",
+            buttons="\n".join(
+                _version_button(number, version, number == known["shown"])
+                for number, version in enumerate(versions)
+            ),
+            first_bar=text(bar_name(lesson.melody.bars[0])),
+            bars=_lines(_bar_option, lesson.melody.bars),
+            about_link=ABOUT_LINK,
         ),
-        "first_bar": text(bar_name(lesson.melody.bars[0])),
-        "bars": _lines(_bar_option, lesson.melody.bars),
+        "blind": static("blind.html"),
         "count": str(len(versions)),
         "glyphs": "".join(score.glyphs.values()),
         "score": layouts(score),
@@ -107,6 +112,7 @@ SILENT = (
     " “phrasing sounds” tells what to install."
 )
 WRITTEN_OUT = "Repeats are written out here, in the order of playing."
+ABOUT_LINK = "The link opens this page at these bars, this speed and this version."
 WAITING = "Unpacking the sound."
 
 

@@ -67,6 +67,8 @@ def test_every_file_of_the_pages_is_used():
     assert {file.name for file in STATIC.iterdir()} == {
         *styles,
         "page.html",
+        "stand.html",
+        "blind.html",
         "practice.html",
         *in_use,
     }

@@ -35,9 +35,16 @@ function pencil(note, word) {
   }
 }
 
-export function lay(ink) {
+export function lay({ ink, faces }) {
   byId("paper").innerHTML = ink;
+  if (faces === null || faces === laid.faces) return;
+  laid.faces = faces;
+  laid.sheet.replaceSync(faces);
+  document.adoptedStyleSheets = [laid.sheet];
 }
+
+// The faces that the score's words are set in, as a style sheet of its own.
+const laid = { faces: "", sheet: new CSSStyleSheet() };
 
 // The teacher's own marks, levels and lengths have a line of points around them: not by colour
 // alone.
