@@ -156,8 +156,11 @@ class Line:
     49 ms). ``sustained``: the gate of an unmarked note with nothing right behind it.
     ``arch``: dB by which a phrase rises toward its peak. ``pickup``: dB of the first pickup
     note, which grow to 0. ``growth``: dB by which each of three or more repeated notes is
-    above the one before, ``most_growth`` in all. ``grace``: seconds a grace note takes, before
-    its note, and ``grace_level`` its dB.
+    above the one before, ``most_growth`` in all. ``higher``: dB by which every note is louder
+    for each semitone above the middle of the melody, and softer below it (0.25 with effect:
+    Friberg, Bresin & Sundberg 2006, Advances in Cognitive Psychology 2(2-3), rule "high loud",
+    from memory). ``grace``: seconds a grace note takes, before its note, and ``grace_level``
+    its dB.
     """
 
     off_beat: float = number(1.2, -12, 12)
@@ -172,6 +175,7 @@ class Line:
     pickup: float = number(-1.5, -24, 12)
     growth: float = number(0.7, 0, 6)
     most_growth: float = number(2.0, 0, 12)
+    higher: float = number(0.0, 0, 1)
     grace: float = number(0.070, 0.02, 0.3)
     grace_level: float = number(-3.0, -40, 12)
 
@@ -489,12 +493,14 @@ FEELS: Mapping[str, Mapping[str, Any]] = MappingProxyType(
                 ]
             },
             "detached": {"by_share": True},
-            "chance": {"level": 0.9, "length": 0.05},
+            "line": {"higher": 0.25},
+            "chance": {"level": 1.5, "length": 0.05},
             "wander": {"time": 0.016, "ratio": 0.08, "lag": 0.3},
         },
     }
 )
 """The feels that have a name, laid out as in a feel's file: as it is taught, which is the
 default, and as recorded soloists were counted to play (off-beat against the beat, by tempo;
-Weimar Jazz Database, ODbL, counted by us). What differs by chance, and a clock that wanders by
-8 ms at 120 quarter notes a minute and less as the tempo rises, are design parameters."""
+Weimar Jazz Database, ODbL, counted by us). What differs by chance is set so that levels are
+spread as within a recorded solo; a clock that wanders by 8 ms at 120 quarter notes a minute and
+less as the tempo rises is a design parameter."""

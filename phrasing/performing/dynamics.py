@@ -81,7 +81,7 @@ def shaped(melody: Melody, marking: Marking, feel: Feel, written: Floats) -> Sha
         )
         level[has] = sound.level + np.where(riding, np.minimum(ridden, 0.0), 0.0)[has]
         brightness[has] = sound.brightness + np.where(riding, darker, 0.0)[has]
-    level += _growth(marking, feel)
+    level += _growth(marking, feel) + feel.line.higher * _height(melody)
     gate = _gates(melody, marking, feel, written)
     level, gate = _by_chance(level, gate, feel.chance)
     level = np.where(np.isnan(marking.own_level), level, marking.own_level)
@@ -135,6 +135,12 @@ def _by_chance(level: Floats, gate: Floats, chance: Chance) -> tuple[Floats, Flo
     louder, longer = rng.normal(0.0, 1.0, (2, len(level)))
     lengths = np.minimum(gate * (1.0 + chance.length * longer), np.maximum(gate, 1.0))
     return level + chance.level * louder, np.where(gate >= 1.0, gate, lengths)
+
+
+def _height(melody: Melody) -> Floats:
+    """Semitones by which each note lies above the middle of the melody, an octave at most."""
+    middle = np.median(melody.pitch) if len(melody) else 0.0
+    return np.clip(melody.pitch - middle, -12.0, 12.0)
 
 
 def _growth(marking: Marking, feel: Feel) -> Floats:
