@@ -62,8 +62,6 @@ def recorded(
                 bits=form.bits,
                 rate=form.samples_a_second,
                 loudness=form.loudness,
-                packing=form.packing,
-                channels=form.channels,
                 soundfont=find_soundfont(form.soundfont),
                 copies=copies and (copies[0], coding_of(copies[1])),
                 lead=lead,
@@ -77,7 +75,7 @@ def coding_of(form: SoundForm) -> Coding:
     """How a form is written."""
     from phrasing.sound.soundfiles import Coding
 
-    return Coding(form.kind, form.bits, form.packing, form.channels)
+    return Coding(form.kind, form.bits)
 
 
 @contextmanager
@@ -150,11 +148,7 @@ def examples() -> Path:
 
 NAME = "listen.html"
 PAGE_RATE = 44100
-ROOMY = (2, None)
-PACKED = ((260.0, (1, 0.99)), (220.0, (1, 0.8)), (160.0, (1, 0.5)), (100.0, (1, None)))
-"""Seconds of sound on a page, all versions together, from which its MP3 files are in so many
-channels and packed so tightly (0 to 1). Measured for a melody: 108 kbit a second as usual in
-two channels, and 63, 55, 42 and 36 in one: 32 bars at 60 in three versions stay below 3 MB."""
+"""Samples a second at which a page's sound is played, before it is packed."""
 
 
 def page_place(output: Path | None, folder: Path) -> Path:
@@ -174,30 +168,15 @@ def write_listening_page(
 
     performances = {str(number): v.performance for number, v in enumerate(versions)}
     with plan.writing([plan.asked.name]) as made:
-        on_page = form_on_page(performances.values(), form)
-        recording, no_sound = recorded(performances, made.scratch, on_page)
+        recording, no_sound = recorded(performances, made.scratch, form_for_page(form))
         content = listening_page(lesson, versions, recording)
         write_whole(made.part / plan.asked.name, content)
     return no_sound
 
 
-def form_on_page(performances: Iterable[Performance], form: SoundForm) -> SoundForm:
-    """The form of the sound on a page: MP3, which every browser plays.
-
-    Long pieces are in one channel and packed more tightly, so that the page can be sent.
-    """
-    seconds = sum(float(p.tempos.seconds(p.end)) for p in performances)
-    channels, packing = packing_for(seconds)
-    return replace(form, format="mp3", rate=PAGE_RATE, packing=packing, channels=channels)
-
-
-def packing_for(seconds: float) -> tuple[int, float | None]:
-    """Channels and packing for so much sound (all versions together).
-
-    >>> packing_for(60.0)
-    (2, None)
-    """
-    return next((how for long, how in PACKED if seconds >= long), ROOMY)
+def form_for_page(form: SoundForm) -> SoundForm:
+    """The form of the sound that a page is made from."""
+    return replace(form, format="wav", bits=16, rate=PAGE_RATE)
 
 
 # The practice folder: sound files that sort in the order of practice, a playlist, a page.
@@ -382,15 +361,15 @@ def write_demonstration(
 def _sounded(
     versions: Sequence[Version], part: Path, form: SoundForm, for_page: Path | None
 ) -> tuple[Recording | None, Recording | None, str | None]:
-    """The versions in the form asked for and, in another folder, in that of a page.
+    """The versions in the form asked for, and what a page is made from.
 
     They are played once for both; again only where the rates differ.
     """
     performances = {version.name: version.performance for version in versions}
-    if for_page is None:
+    on_page = form_for_page(form)
+    if for_page is None or (form.is_lossless and form.samples_a_second == PAGE_RATE):
         recording, no_sound = recorded(performances, part, form)
-        return recording, None, no_sound
-    on_page = form_on_page(performances.values(), form)
+        return recording, recording and _numbered(recording, recording.files), no_sound
     once = form.samples_a_second == PAGE_RATE
     copies = (for_page, on_page) if once else None
     recording, no_sound = recorded(performances, part, form, copies=copies)

@@ -48,8 +48,7 @@ class Request:
 class SoundForm:
     """The form of the sound files: ``loudness`` in LUFS, ``rate`` in samples a second.
 
-    Without a ``rate`` it is 44100, and 48000 for opus, which has no other. ``packing``: how
-    tightly MP3 is packed, 0 to 1 (None: as usual). ``channels``: 2, or 1 for both sides mixed.
+    Without a ``rate`` it is 44100, and 48000 for opus, which has no other.
     """
 
     soundfont: Path | None = None
@@ -57,13 +56,16 @@ class SoundForm:
     rate: int | None = None
     bits: int = 16
     loudness: float = -18.0
-    packing: float | None = None
-    channels: int = 2
 
     @property
     def kind(self) -> Format:
         """The format, once ``checked_form`` has seen it."""
         return cast(Format, self.format)
+
+    @property
+    def is_lossless(self) -> bool:
+        """Whether a file of this form has all that was played."""
+        return self.format in ("wav", "flac")
 
     @property
     def samples_a_second(self) -> int:

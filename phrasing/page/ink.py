@@ -18,7 +18,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from phrasing.paper.drawing import SVG, element, style_of, tag_of
-from phrasing.paper.fonts import Style
+from phrasing.paper.fonts import BOLD, ITALIC, PLAIN, ROMAN, SLANTED, STRONG, Style
 from phrasing.paper.settling import lower
 
 if TYPE_CHECKING:
@@ -30,8 +30,23 @@ MARKS = {"artic", "hairpin", "slur", "stress"}
 PARENTHESES = ("#E26A", "#E26B")
 """Signs in a notehead's group that belong to a mark (SMuFL accidental parentheses)."""
 HANDED_DOWN = ("fill", "stroke", "stroke-width", "font-family", "font-size", "font-weight")
-WORDS = re.compile(r"<text ([^>]*font-family=[^>]*)>([^<]*)</text>")
-ATTRIBUTE = re.compile(r'([\w-]+)="([^"]*)"')
+CUTS = {
+    "roman": ROMAN,
+    "bold": BOLD,
+    "italic": ITALIC,
+    "plain": PLAIN,
+    "strong": STRONG,
+    "slanted": SLANTED,
+}
+"""The cuts that words of a score are set in, by the class that the page's style knows."""
+WORDS = re.compile(r'<text [^>]*class="(\w+)"[^>]*>([^<]*)</text>')
+LETTERING = ("font-family", "font-weight", "font-style", "lengthAdjust")
+ROUNDED = ("x", "y", "x1", "x2", "y1", "y2", "font-size", "textLength")
+USUAL = 0.72
+"""The scale that most glyphs are drawn at: it stands in their definitions."""
+PLACED = re.compile(r"translate\((-?[\d.]+),? (-?[\d.]+)\) ?scale\(0\.72, 0\.72\)")
+LINE = re.compile(r'<path d="([^"]*)"( stroke-width="[\d.]+")?/>')
+STRAIGHT = re.compile(r"M(\S+) (\S+) L(\S+) (\S+)")
 Strokes = tuple["Stroke", ...]
 
 
@@ -109,8 +124,49 @@ def _written(drawn: etree._Element, lift: float, over: Mapping[str, str]) -> str
         copy.set("stroke", "")
         del copy.attrib["stroke"]
     lower(copy, -lift)
-    text = etree.tostring(copy, encoding="unicode")
-    return text.replace(f' xmlns="{SVG}"', "").replace(") scale(0.72, 0.72)", ")scale(.72)")
+    _shorten(copy)
+    return etree.tostring(copy, encoding="unicode").replace(f' xmlns="{SVG}"', "")
+
+
+def _shorten(drawn: etree._Element) -> None:
+    """Say the same in fewer words: by classes, whole numbers, and what a glyph brings along."""
+    if tag_of(drawn) == "text":
+        style = style_of({str(name): str(value) for name, value in drawn.items()})
+        known = next((name for name, cut in CUTS.items() if cut == style), None)
+        for name in LETTERING if known else ():
+            drawn.attrib.pop(name, "")
+        if known:
+            drawn.set("class", known)
+    if tag_of(drawn) == "use":
+        drawn.set("href", f"#{glyph_name(drawn.get('href', '')[1:])}")
+        place = PLACED.fullmatch(drawn.get("transform", ""))
+        if place:
+            del drawn.attrib["transform"]
+            drawn.attrib.update({"x": place[1], "y": place[2]})
+        elif drawn.get("transform"):
+            drawn.set("transform", f"{drawn.get('transform')} scale({1 / USUAL:.4f})")
+    for name in ROUNDED:
+        if name in drawn.attrib:
+            drawn.set(name, f"{float(drawn.get(name, '0')):.0f}")
+
+
+def glyph_name(name: str) -> str:
+    """The name of a glyph's definition on a page: its SMuFL code alone.
+
+    >>> glyph_name("E0A4-l19nj5e9")
+    'E0A4'
+    """
+    return name.partition("-")[0]
+
+
+def glyph(definition: etree._Element) -> str:
+    """A glyph's definition as a page has it, at the usual scale."""
+    from lxml import etree
+
+    copy = deepcopy(definition)
+    copy.set("id", glyph_name(copy.get("id", "")))
+    copy.set("transform", f"scale({USUAL})")
+    return etree.tostring(copy, encoding="unicode").replace(f' xmlns="{SVG}"', "")
 
 
 def layered(versions: Sequence[Strokes], first: int = 0) -> tuple[Strokes, tuple[Strokes, ...]]:
@@ -146,13 +202,12 @@ def _taken(drawn: Strokes, shared: Counter[Stroke], *, kept: bool) -> Iterator[S
 def words_in(systems: Iterable[str]) -> dict[Style, str]:
     """What is said in drawn systems in each cut of the text founts, in a fixed order.
 
-    >>> words_in(['<text font-family="Alegreya" font-weight="bold">late</text>'])
+    >>> words_in(['<text class="bold" x="1">late</text>'])
     {Style(bold=True, italic=False, signs=False, family='Alegreya'): 'late'}
     """
     said: dict[Style, str] = {}
-    for attributes, text in WORDS.findall("".join(systems)):
-        style = style_of(dict(ATTRIBUTE.findall(attributes)))
-        said[style] = said.get(style, "") + unescape(text)
+    for name, text in WORDS.findall("".join(systems)):
+        said[CUTS[name]] = said.get(CUTS[name], "") + unescape(text)
     return dict(sorted(said.items(), key=lambda item: item[0].name))
 
 
@@ -161,9 +216,31 @@ def inked(parent: etree._Element, drawn: Strokes) -> None:
     from lxml import etree
 
     for note, run in groupby(drawn, key=lambda stroke: stroke.note):
-        text = "".join(stroke.markup for stroke in run)
+        text = _drawn_together(stroke.markup for stroke in run)
         number = "" if note is None else f' data-note="{note}"'
         parent.append(etree.fromstring(f'<g xmlns="{SVG}"{number}>{text}</g>'))
+
+
+def _drawn_together(markups: Iterable[str]) -> str:
+    """Strokes as text, lines of one width that follow each other as one path."""
+    text = ""
+    for width, run in groupby(map(_line, markups), key=lambda line: line[0]):
+        if width is None:
+            text += "".join(markup for _, markup in run)
+        else:
+            text += f'<path d="{"".join(line for _, line in run)}"{width}/>'
+    return text
+
+
+def _line(markup: str) -> tuple[str | None, str]:
+    """A straight line's width and path data; None and the markup for all else."""
+    line = LINE.fullmatch(markup)
+    straight = STRAIGHT.fullmatch(line[1]) if line else None
+    if line is None or straight is None:
+        return None, markup
+    x, y, right, down = straight.groups()
+    end = f"H{right}" if y == down else f"V{down}" if x == right else f"L{right} {down}"
+    return line[2] or "", f"M{x} {y}{end}"
 
 
 def layer(parent: etree._Element, version: int, shown: int) -> etree._Element:

@@ -7,7 +7,7 @@ only the page's own style and script, by their hashes.
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -34,6 +34,7 @@ from phrasing.score.words import (
     ratio_name,
     where,
 )
+from phrasing.sound.packing import Packed, packed, packing_for
 
 if TYPE_CHECKING:
     from phrasing.sound.soundfiles import Recording
@@ -54,9 +55,9 @@ def listening_page(
 ) -> str:
     """The page as HTML.
 
-    ``versions``: plain, shaped, then the others. ``recording``: their sound as MP3 files named
-    "0", "1", ... in this order; None where there is no sound to be had, and the page shows
-    notes, marks and reasons alone.
+    ``versions``: plain, shaped, then the others. ``recording``: their sound as files named
+    "0", "1", ... in this order, which are packed into the page; None where there is no sound
+    to be had, and the page shows notes, marks and reasons alone.
 
     >>> from phrasing.lesson.versions import plain_version, shaped_version
     >>> tune = lesson("C5:2 D5:2")
@@ -101,7 +102,8 @@ def listening_page(
         "rules": _lines(_rule, uses),
         "marks": _marks(lesson, read),
         "words": _lines(lambda _, bar: _bar_in_words(lesson, read, bar), lesson.melody.bars),
-        "recordings": _lines(_embedded, sounds),
+        "recordings": "\n".join(_embedded(sounds, first=True)),
+        "rest": "\n".join(_embedded(sounds, first=False)),
         "facts": as_json(known),
     }
     return filled(static("page.html"), blanks)
@@ -134,23 +136,39 @@ def mp3_delay(content: bytes) -> int:
     return encoder + DECODER_DELAY
 
 
-def _sounds(recording: Recording, count: int) -> list[bytes]:
-    return [recording.files[str(number)].path.read_bytes() for number in range(count)]
+def _sounds(recording: Recording, count: int) -> list[Packed]:
+    """Each version's sound, packed as so much of it asks for."""
+    how = packing_for(recording.seconds * count)
+    return [packed(recording.files[str(number)].path, how) for number in range(count)]
 
 
-def _sound_facts(recording: Recording, first: bytes, lead: float) -> dict[str, Any]:
+def _sound_facts(recording: Recording, first: Packed, lead: float) -> dict[str, Any]:
+    """When its pieces begin, how long they are and what decoders put before them: frames."""
     return {
-        "rate": recording.rate,
-        "frames": round(recording.seconds * recording.rate),
+        "rate": first.rate,
+        "frames": first.frames,
         "starts": round(recording.music_starts + lead, 6),
         "lead": round(lead, 6),
-        "delay": mp3_delay(first),
+        "seam": first.seam,
+        "pieces": [
+            {
+                "start": piece.start,
+                "frames": piece.frames,
+                "delay": mp3_delay(piece.content),
+            }
+            for piece in first.pieces
+        ],
     }
 
 
-def _embedded(number: int, content: bytes) -> str:
-    coded = base64.b64encode(content).decode("ascii")
-    return f'<script type="text/plain" id="sound-{number}">{coded}</script>'
+def _embedded(sounds: Sequence[Packed], *, first: bool) -> Iterator[str]:
+    """The first pieces of all versions, which stand before the script, or the others."""
+    for number, sound in enumerate(sounds):
+        for place, piece in enumerate(sound.pieces):
+            if first == (place == 0):
+                coded = base64.b64encode(piece.content).decode("ascii")
+                name = f"sound-{number}-{place}"
+                yield f'<script type="text/plain" id="{name}">{coded}</script>'
 
 
 # What can be read

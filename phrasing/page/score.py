@@ -18,7 +18,7 @@ import numpy as np
 
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
-from phrasing.page.ink import inked, layer, layered, strokes, words_in
+from phrasing.page.ink import glyph, glyph_name, inked, layer, layered, strokes, words_in
 from phrasing.page.part import InkedNote, players_part
 from phrasing.paper.drawing import SVG, element
 from phrasing.paper.engraving import SPACE, Engraving, System, engrave_alike
@@ -129,9 +129,9 @@ def draw_scale(parent: etree._Element, scale: Scale, right: float, floor: float)
         if not scale.low < level <= scale.high:
             continue
         y = floor - scale.above_floor(level)
-        line = {"x1": 0.0, "x2": right, "y1": y, "y2": y}
+        line = {"x1": 0, "x2": round(right), "y1": round(y), "y2": round(y)}
         element("line", group, **line, **{"class": "level" if level else "plain-level"})
-        words = element("text", group, x=0.0, y=y - 0.25 * SPACE, font_size=WORDS)
+        words = element("text", group, x=0, y=round(y - 0.25 * SPACE), font_size=WORDS)
         words.text = f"{level:+d} dB".replace("-", "−") if level else "plain"
 
 
@@ -223,7 +223,6 @@ def draw_score(
     >>> len(next(iter(score.layouts.values())))
     1
     """
-    from lxml import etree
 
     part = players_part(lesson, versions)
     layouts: dict[str, list[str]] = {}
@@ -235,8 +234,8 @@ def draw_score(
         )
         for engraving in engravings:
             defs = engraving.root.find(f"{{{SVG}}}defs")
-            for glyph in () if defs is None else defs:
-                glyphs[str(glyph.get("id"))] = etree.tostring(glyph, encoding="unicode")
+            for drawn in () if defs is None else defs:
+                glyphs[glyph_name(drawn.get("id", ""))] = glyph(drawn)
         scale = scale_for(versions)
         drawing = _Drawing(read, versions, shown, scale, engravings, part.notes, tempo)
         layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
@@ -364,16 +363,14 @@ class _Drawing:
             inked(layer(staff, number, self.shown), each)
 
     def _add_lane(self, root: etree._Element, system: System, index: int, floor: float) -> None:
-        """The blocks: the scale, and a layer for each version with the plain one behind it."""
+        """The blocks: the scale, the plain version, and a layer for each over it."""
         lane = element("g", root, **{"class": "lane", "aria-hidden": "true"})
         ruler = self._ruler(system, index)
         draw_scale(lane, self.scale, ruler.xs[-1], floor)
-        plain = self.versions[0]
+        back = element("g", lane, **{"class": "back"})
+        draw_blocks(back, self.melody, self.versions[0], self.scale, ruler, floor)
         for number, version in enumerate(self.versions):
             group = layer(lane, number, self.shown)
-            if version.marking is not None:
-                back = element("g", group, **{"class": "back"})
-                draw_blocks(back, self.melody, plain, self.scale, ruler, floor)
             draw_lane(group, self.melody, version, self.scale, ruler, floor)
 
     def _ruler(self, system: System, index: int) -> Ruler:

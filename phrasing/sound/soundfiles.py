@@ -83,16 +83,10 @@ Made = TypeVar("Made")
 
 @dataclass(frozen=True)
 class Coding:
-    """What sound is written as: ``bits`` are 16 or 24 (WAV and FLAC).
-
-    ``packing``: how tightly MP3 is packed (0 to 1; None: the encoder's usual); with one of
-    ``channels``, both sides are mixed, which takes about half the room as MP3 or Opus.
-    """
+    """What sound is written as: ``bits`` are 16 or 24 (WAV and FLAC)."""
 
     kind: Format = "wav"
     bits: int = 16
-    packing: float | None = None
-    channels: int = 2
 
 
 @dataclass(frozen=True)
@@ -143,15 +137,13 @@ def write_sound(
     loudness: float = LOUDNESS,
     soundfont: Soundfont | None = None,
     room: bool = True,
-    packing: float | None = None,
-    channels: int = 2,
     copies: tuple[Path, Coding] | None = None,
     lead: str | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Recording:
     """Write each performance to ``folder`` under its name, all equally loud and long.
 
-    ``kind``, ``bits``, ``packing`` and ``channels`` as in ``Coding``; ``rate`` in Hz (opus:
+    ``kind`` and ``bits`` as in ``Coding``; ``rate`` in Hz (opus:
     48000), ``loudness`` in LUFS. ``copies``: another folder, and the coding in which the same
     sound is written there; it is played once.
     ``lead`` names the performance that is brought to it where the others are its parts:
@@ -173,7 +165,7 @@ def write_sound(
         performances = balanced(performances, soundfont, rate)
         lead = lead or next(iter(performances))
     tick = _ticker(performances.values(), rate, progress)
-    ways = [(folder, Coding(kind, bits, packing, channels)), *([copies] if copies else [])]
+    ways = [(folder, Coding(kind, bits)), *([copies] if copies else [])]
     with ExitStack() as opened:
         each = IN_MEMORY // max(1, len(performances))
         reels = [opened.enter_context(Reel(each)) for _ in performances]
@@ -277,11 +269,9 @@ class _Target:
                 os.fsencode(self.part) if os.name == "posix" else self.part,
                 "w",
                 rate,
-                self.how.channels,
+                2,
                 coding.format(bits=self.how.bits),
                 format=container,
-                compression_level=self.how.packing,
-                bitrate_mode=None if self.how.packing is None else "VARIABLE",
             ) as out,
         ):
             yield put
@@ -297,11 +287,10 @@ class _Target:
             raise why_not(self.path, self.part, str(error.error_string)) from error
 
     def samples(self, both: Samples, factor: np.float32, index: int) -> NDArray[Any]:
-        """A block as the file takes it, shape (n, channels)."""
-        block = both if self.how.channels == 2 else both.mean(axis=0, keepdims=True)
+        """A block as the file takes it, shape (n, 2)."""
         if self.how.kind in ("wav", "flac"):
-            return _numbers(block, factor, index, self.how.bits)
-        return block.T * factor
+            return _numbers(both, factor, index, self.how.bits)
+        return both.T * factor
 
 
 def _write(

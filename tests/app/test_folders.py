@@ -16,7 +16,6 @@ import soundfile
 from phrasing.app.folders import (
     NAME,
     example,
-    packing_for,
     page_place,
     progress_bar,
     write_backing,
@@ -31,6 +30,7 @@ from phrasing.lesson.playalong import band_for, play_along
 from phrasing.lesson.request import BandRequest, Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.practice import Entry, duration, playlist, practice_page
+from phrasing.sound.packing import packed, packing_for
 from phrasing.sound.soundfiles import write_sound
 from tests.lesson.test_playalong import lesson
 
@@ -95,16 +95,15 @@ def test_a_page_of_32_slow_bars_was_too_large_to_send(tmp_path: Path, tempo: int
     """The size is reckoned from one bar; all but the sound takes 0.6 MB in 32 bars."""
     lesson = open_lesson(example(), Request(tempo=tempo, only="2"))
     versions = versions_of(lesson, Request(), straight=True)
-    channels, packing = packing_for(bars * 4 * 60 / tempo * len(versions))
-    sound = write_sound(
-        {str(number): version.performance for number, version in enumerate(versions)},
-        tmp_path,
-        kind="mp3",
-        packing=packing,
-        channels=channels,
+    how = packing_for(bars * 4 * 60 / tempo * len(versions))
+    performances = {str(n): version.performance for n, version in enumerate(versions)}
+    sound = write_sound(performances, tmp_path)
+    sizes = (
+        sum(len(piece.content) for piece in packed(file.path, how).pieces)
+        for file in sound.files.values()
     )
-    each = sum(file.path.stat().st_size for file in sound.files.values()) / sound.seconds
-    assert each * (bars * 4 * 60 / tempo + 2) * 4 / 3 + 0.6e6 < 3.1e6
+    each = sum(sizes) / sound.seconds
+    assert each * (bars * 4 * 60 / tempo + 2) * 4 / 3 + 0.6e6 < 3.0e6
 
 
 def test_without_a_synthesizer_the_page_is_there_to_read(tmp_path: Path, monkeypatch):
@@ -120,7 +119,7 @@ def test_without_a_synthesizer_the_page_is_there_to_read(tmp_path: Path, monkeyp
     text = path.read_text(encoding="utf-8")
     assert said == "No synthesizer was found."
     assert "There is no sound on this page" in text
-    assert 'id="sound-0"' not in text
+    assert 'id="sound-0-0"' not in text
     assert "Every mark and its reason" in text
 
 

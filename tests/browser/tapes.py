@@ -43,10 +43,23 @@ class Tapes:
         return int(sounding[0]) if len(sounding) else -1
 
 
-def tapes_of(built: Built) -> Tapes:
-    """What a page carries; the notes' times come from the performances, not from the page."""
+def _joined(coded: list[str], told: dict[str, Any]) -> Samples:
+    """The left channel of a recording in pieces, each faded in over the one before."""
     import soundfile
 
+    whole = np.zeros(told["frames"], np.float32)
+    for place, (each, piece) in enumerate(zip(coded, told["pieces"], strict=True)):
+        sound, _ = soundfile.read(io.BytesIO(base64.b64decode(each)), dtype="float32")
+        seam = told["seam"] if place else 0
+        share = np.ones(len(sound), np.float32)
+        share[:seam] = (np.arange(seam) + 0.5) / seam if seam else []
+        span = slice(piece["start"], piece["start"] + len(sound))
+        whole[span] += share * (sound[:, 0] - whole[span])
+    return whole
+
+
+def tapes_of(built: Built) -> Tapes:
+    """What a page carries; the notes' times come from the performances, not from the page."""
     text = built.file.read_text(encoding="utf-8")
     found = re.search(r'id="facts">(.*?)</script>', text, re.S)
     assert found
@@ -54,10 +67,9 @@ def tapes_of(built: Built) -> Tapes:
     starts, rate = facts["sound"]["starts"], facts["sound"]["rate"]
     samples = []
     for number in range(len(built.versions)):
-        coded = re.search(rf'id="sound-{number}">(.*?)</script>', text, re.S)
-        assert coded
-        sound, _ = soundfile.read(io.BytesIO(base64.b64decode(coded[1])), dtype="float32")
-        samples.append(sound[:, 0])
+        pieces = re.findall(rf'id="sound-{number}-\d">(.*?)</script>', text, re.S)
+        assert pieces
+        samples.append(_joined(pieces, facts["sound"]))
 
     def frames(seconds: Any) -> list[int]:
         return np.rint((np.asarray(seconds) + starts) * rate).astype(int).tolist()

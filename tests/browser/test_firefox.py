@@ -38,10 +38,10 @@ CLOCK = """
 """
 DECODED = """
 (async () => {
-  const coded = document.getElementById("sound-1").textContent;
+  const coded = document.getElementById("sound-1-0").textContent;
   const bytes = Uint8Array.from(atob(coded), (sign) => sign.charCodeAt(0));
   const told = JSON.parse(document.getElementById("facts").textContent);
-  const { rate, frames, delay } = told.sound;
+  const { rate, pieces: [{ frames, delay }] } = told.sound;
   const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(bytes.buffer);
   const skip = whole.length > frames + 200 ? delay : 0;
   const piece = whole.getChannelData(0).slice(skip + rate, skip + 2 * rate);
@@ -134,7 +134,7 @@ def test_a_loudspeaker_that_never_starts_is_told(firefox, built):
 def test_a_version_that_does_not_open_is_named_and_the_rest_plays(firefox, built):
     damaged = built.file.with_name("damaged-fox.html")
     text = built.file.read_text(encoding="utf-8")
-    start = text.index('id="sound-2">') + len('id="sound-2">')
+    start = text.index('id="sound-2-0">') + len('id="sound-2-0">')
     damaged.write_text(text[:start] + "AAAA" + text[text.index("</script>", start) :], "utf-8")
     firefox.open(damaged.as_uri())
     firefox.wait("document.getElementById('said').textContent.includes('straight')")

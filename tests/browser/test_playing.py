@@ -108,7 +108,7 @@ def test_lit_note_is_the_one_that_sounds(tour, tapes, version):
 def test_a_decoder_that_leaves_the_encoders_delay_in_is_seen_through(browser, built, tapes):
     """The first frame of an MP3, silent, tells a decoder what to trim; here it is taken out."""
     text = re.sub(
-        r'(id="sound-\d">)(.*?)(</script>)',
+        r'(id="sound-\d-\d">)(.*?)(</script>)',
         lambda found: found[1] + without_first_frame(found[2]) + found[3],
         built.file.read_text(encoding="utf-8"),
     )

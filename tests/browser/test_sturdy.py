@@ -25,7 +25,7 @@ def with_sound(built, number: int, content: bytes):
     """The page with another file in place of a version's recording."""
     coded = base64.b64encode(content).decode("ascii")
     text = re.sub(
-        rf'(id="sound-{number}">)(.*?)(</script>)',
+        rf'(id="sound-{number}-0">)(.*?)(</script>)',
         lambda found: found[1] + coded + found[3],
         built.file.read_text(encoding="utf-8"),
     )

@@ -14,8 +14,8 @@ import { Settings } from "./settings.js";
 import { Keys } from "./keys.js";
 import { openForPrint } from "./printing.js";
 
-const LATER = 500;      // milliseconds until those are unpacked
-const FIRST = 2;        // versions that are unpacked before the page plays; the others later
+const FIRST = 2;        // versions that begin to be unpacked before the page plays
+const LATER = 500;      // milliseconds until the rest is
 
 const facts = JSON.parse(byId("facts").textContent);
 const announcer = new Announcer(byId("said"));
@@ -54,31 +54,51 @@ function wire() {
   }
 }
 
-// Unpacks the versions that are likely to be heard first; the page plays from then on.
+// Unpacks the beginnings of the versions that are likely to be heard first; the page plays from
+// then on. Their ends and the other versions follow.
 async function unpack() {
   const start = transport.version;
   const order = [start, ...facts.versions.keys()].filter((v, k, all) => all.indexOf(v) === k);
-  let left = Math.min(FIRST, order.length);
   announcer.say("Unpacking the sound.");
+  let left = Math.min(FIRST, order.length);
+  for (const version of order.slice(0, FIRST)) {
+    if (!tell(await sound.unpack(version))) left -= 1;
+  }
+  if (left === 0) begin();
+  await parsed();
+  if (left === 0) await later();
   for (const [done, version] of order.entries()) {
     byId("versions").dataset.unpacked = done;
-    if (left <= 0) await idle();
-    const fault = await sound.unpack(version);
-    if (fault) announcer.say(fault);
-    else if (--left === 0) begin();
+    await idle();
+    if (!tell(await sound.unpack(version)) && !tell(await sound.complete(version)) && left > 0) {
+      left = 0;
+      begin();
+    }
   }
   byId("versions").dataset.unpacked = order.length;
-  if (!controls.sounds && left < FIRST) begin();
 }
+
+// Says a fault, if there is one.
+function tell(fault) {
+  if (fault) announcer.say(fault);
+  return fault;
+}
+
+// When all of the page is there, what stands behind this script too.
+const parsed = () => new Promise((resolve) => {
+  if (document.readyState !== "loading") resolve();
+  else document.addEventListener("DOMContentLoaded", resolve, { once: true });
+});
 
 function begin() {
   if (byId("said").textContent.startsWith("Unpacking")) announcer.clear();
   controls.enable();
 }
 
-// A moment in which the first note has time to sound, then one in which nothing else is to do.
+// After a while in which the first note has time to sound; when nothing else is to do.
+const later = () => new Promise((resolve) => { setTimeout(resolve, LATER); });
 const idle = () => new Promise((resolve) => {
-  setTimeout(() => (globalThis.requestIdleCallback ?? setTimeout)(resolve), LATER);
+  (globalThis.requestIdleCallback ?? setTimeout)(resolve);
 });
 
 wire();

@@ -6,6 +6,7 @@ import { Stretcher } from "./stretching.js";
 const PIECE = 0.2;      // seconds laid down at a time
 const AHEAD = 1.0;      // seconds laid down in advance, and while the page is not seen
 const AHEAD_UNSEEN = 3;
+const MARGIN = 0.2;     // seconds of the recording beyond them that slowing down may look at
 const CROSSFADE = 0.02; // seconds from one version to another
 const EASE_IN = 0.003, EASE_OUT = 0.008;
 
@@ -37,17 +38,26 @@ export class Run {
     const ahead = document.hidden ? AHEAD_UNSEEN : AHEAD;
     const { now, rate } = this.sound;
     if (!this.over && this.frame < now) this.frame = now + Math.round(0.05 * rate);
-    while (!this.over && this.frame < now + ahead * rate) this.layNext();
+    while (!this.over && this.frame < now + ahead * rate && this.unpacked) this.layNext();
     this.laid = this.laid.filter((piece) => piece.ends > now - 2 * rate);
     this.sources = this.sources.filter((source) => !source.ended);
+  }
+
+  // Whether what comes next is there in every version: of some, the end is unpacked later.
+  get unpacked() {
+    const { part, speed, sound } = this;
+    if (!part?.readers) return true;
+    const needed = part.from + (part.at + (PIECE + MARGIN) * sound.rate) * speed;
+    return part.readers.every((reader) =>
+      !reader || reader.tape.until >= Math.min(needed, reader.tape.channels[0].length));
   }
 
   layNext() {
     if (!this.part) {
       const next = this.parts.next();
       this.over = Boolean(next.done);
-      if (this.over) return;
-      this.part = this.opened(next.value);
+      if (!this.over) this.part = this.opened(next.value);
+      return;
     }
     const lay = { music: this.layMusic, count: this.layCount, silence: this.laySilence };
     lay[this.part.kind].call(this, this.part);

@@ -40,27 +40,55 @@ export class Sound {
   // Seconds of music until the last sound has died away.
   get end() { return this.seconds(this.facts.frames); }
 
-  // Unpack one version; a sentence where it cannot be done, null where it is.
-  async unpack(number) {
+  // Unpack the first piece of a version; a sentence where it cannot be done, null where it is.
+  unpack(number) {
+    return this.tried(number, async () => { this.tapes[number] ??= await this.decoded(number); });
+  }
+
+  // The same for all that comes behind it.
+  complete(number) {
+    return this.tried(number, async () => {
+      const { pieces, seam } = this.facts;
+      const tape = this.tapes[number];
+      if (!tape) return;
+      for (let k = 1; k < pieces.length; k++) {
+        if (tape.until >= pieces[k].start + pieces[k].frames) continue;
+        tape.lay(await this.piece(number, k), pieces[k].start, seam);
+      }
+    });
+  }
+
+  async tried(number, action) {
     if (!globalThis.OfflineAudioContext) return NO_SOUND;
-    const { name } = this.versions[number];
     try {
-      this.tapes[number] ??= await this.decoded(number);
+      await action();
       return null;
     } catch {
-      return `“${name}” ${DAMAGED}`;
+      return `“${this.versions[number].name}” ${DAMAGED}`;
     }
   }
 
   async decoded(number) {
-    const { frames, delay, rate } = this.facts;
-    const coded = bytesOf(byId(`sound-${number}`).textContent);
-    const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(coded.buffer);
+    const first = await this.piece(number, 0);
+    const channels = first.map(() => new Float32Array(this.facts.frames));
+    const tape = new Tape(channels, this.onsets(number), this.rate);
+    tape.until = 0;
+    tape.lay(first, 0, 0);
+    return tape;
+  }
+
+  // The frames at which the notes of a version begin.
+  onsets(number) {
+    return this.versions[number].struck.map((seconds) => this.frame(seconds));
+  }
+
+  async piece(number, place) {
+    const { frames, delay } = this.facts.pieces[place];
+    const coded = bytesOf(byId(`sound-${number}-${place}`).textContent);
+    const whole = await new OfflineAudioContext(2, 1, this.rate).decodeAudioData(coded.buffer);
     const skip = whole.length > frames + UNTRIMMED ? delay : 0;
-    const channels = [...Array(whole.numberOfChannels).keys()].map((c) =>
+    return [...Array(whole.numberOfChannels).keys()].map((c) =>
       whole.getChannelData(c).subarray(skip, skip + frames));
-    const onsets = this.versions[number].struck.map((seconds) => this.frame(seconds));
-    return new Tape(channels, onsets, rate);
   }
 
   // Browsers let a page sound only after somebody touched it. Throws a sentence for them.

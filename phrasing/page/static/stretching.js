@@ -33,11 +33,13 @@ function likeness(samples, a, b, count) {
   return product / Math.sqrt(power);
 }
 
-// One version of the recording: its samples, and the frames at which its notes begin.
+// One version of the recording: its samples, and the frames at which its notes begin. It can
+// be played up to a frame, behind which more is laid later.
 export class Tape {
   constructor(channels, onsets, rate) {
     this.channels = channels;
     this.onsets = onsets;
+    this.until = channels[0].length;
     this.half = Math.round(WINDOW * rate / 2 / COARSE) * COARSE;
     this.reach = Math.round(SEARCH * rate);
     this.rising = Float32Array.from(
@@ -52,6 +54,20 @@ export class Tape {
   get thin() {
     this.thinnedOut ??= thinned(this.mix);
     return this.thinnedOut;
+  }
+
+  // Lay samples down from a frame on, faded in over as many as a seam has.
+  lay(channels, start, seam) {
+    channels.forEach((samples, c) => {
+      const laid = this.channels[c];
+      for (let i = 0; i < seam; i++) {
+        const share = (i + 0.5) / seam;
+        laid[start + i] += share * (samples[i] - laid[start + i]);
+      }
+      laid.set(samples.subarray(seam, laid.length - start), start + seam);
+    });
+    this.until = start + channels[0].length;
+    this.mixedDown = this.thinnedOut = undefined;
   }
 
   // Index of the first onset at or after a frame.

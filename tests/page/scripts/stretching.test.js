@@ -59,3 +59,15 @@ test("what is read does not depend on the size of the pieces", () => {
 test("the first onset at or after a frame is found", () => {
   assert.deepEqual([0, 2000, 2001, 9000, 9001].map((f) => tape.onsetFrom(f)), [0, 0, 1, 3, 4]);
 });
+
+test("what is laid later is faded in over a seam, and can then be played", () => {
+  const late = new Tape([new Float32Array(1000)], [], RATE);
+  late.until = 0;
+  late.lay([new Float32Array(600).fill(1)], 0, 0);
+  assert.equal(late.until, 600);
+  late.lay([new Float32Array(500).fill(3)], 500, 100);
+  assert.equal(late.until, 1000);
+  const [samples] = late.channels;
+  assert.deepEqual([samples[499], samples[600], samples[999]], [1, 3, 3]);
+  for (let i = 500; i < 599; i++) assert.ok(samples[i] < samples[i + 1]);
+});

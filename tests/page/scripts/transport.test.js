@@ -8,6 +8,7 @@ const { setInterval: real } = globalThis;
 globalThis.setInterval = (run) => { timers.push(run); return 0; };
 globalThis.document = { hidden: false };
 const { Transport } = await import("../../../phrasing/page/static/transport.js");
+const { Tape } = await import("../../../phrasing/page/static/stretching.js");
 after(() => { globalThis.setInterval = real; });
 
 const RATE = 1000;
@@ -106,4 +107,21 @@ test("steps stay inside a loop", () => {
   assert.equal(transport.place, 2);
   for (let k = 0; k < 5; k++) transport.step(1);
   assert.equal(transport.place, 4);
+});
+
+test("what is not unpacked yet is waited for, and then goes on where it was", async () => {
+  const { sound, transport } = made();
+  const tape = new Tape([new Float32Array(9 * RATE)], [], RATE);
+  tape.until = 2 * RATE;
+  sound.tapes = [null, tape];
+  await transport.play();
+  const turn = (to) => { sound.now = to; transport.tend(); };
+  for (let now = 0; now < 6 * RATE; now += RATE / 10) turn(now);
+  const before = sound.started.length;
+  assert.ok(sound.started.every((frame) => frame < 2.2 * RATE));
+  tape.until = 9 * RATE;
+  turn(6 * RATE);
+  assert.ok(sound.started.length > before);
+  const heard = transport.run.at(6.1 * RATE);
+  assert.ok(heard.place > 1.4 && heard.place < 2.1);
 });
