@@ -92,7 +92,9 @@ def test_the_policy_lets_the_desks_own_scripts_run(browser: Any, served: Served)
     page.goto(served.address)
     page.locator("#play:not([disabled])").wait_for()
     assert "key=" not in page.url
-    page.wait_for_function("() => [...document.fonts].some(({ status }) => status === 'loaded')")
+    page.wait_for_function(
+        "() => [...document.fonts].some(({ status }) => status === 'loaded')"
+    )
     assert said == []
     context.close()
 
