@@ -194,6 +194,10 @@ class Fall:
     darken: float = number(0.4, 0, 1)
 
 
+NO_BREATH = -80.0
+"""dB at which no air is heard at an attack."""
+
+
 @dataclass(frozen=True)
 class Life:
     """What a note does while it sounds.
@@ -213,6 +217,9 @@ class Life:
     Where the score asks for it: a ``scoop`` or ``plop`` comes from so many semitones below or
     above in ``into`` seconds; a ``falloff`` or ``doit`` goes so many down or up in the last
     ``bent_share`` of the note and fades by ``bent_fade`` dB.
+
+    ``breath``: dB against its note of the air that is heard at a wind's tongued attacks, in
+    sound files alone; -80, the default, is none. Many soundfonts have it in their tones.
     """
 
     overshoot: float = number(1.5, 0, 12)
@@ -239,6 +246,7 @@ class Life:
     bent_share: float = number(0.5, 0.05, 1)
     bent_fade: float = number(14.0, 0, 60)
     step: float = number(0.015, 0.005, 0.1)
+    breath: float = number(NO_BREATH, NO_BREATH, -15)
 
 
 MOVES = (

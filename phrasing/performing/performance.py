@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from phrasing.feel import Feel, Swing
+from phrasing.feel import NO_BREATH, Feel, Swing
 from phrasing.feelfile import STRAIGHT
 from phrasing.marking.marking import Marking
 from phrasing.performing import clock, dynamics, life
@@ -49,7 +49,8 @@ class Part:
     ``gain``: dB by which the whole part is set in a mix. ``kit``: the drum set of a drum part,
     from 1 (General MIDI 2 drum sets: 1 standard, 33 jazz, 41 brush). ``pan``: its seat, from
     -1 (left) to 1 (right). ``place``: LU against the melody at which the whole part is to be
-    heard, on any soundfont; None leaves it to its gain.
+    heard, on any soundfont; None leaves it to its gain. ``breath``: dB against its note of
+    the air that is heard at each tongued attack; None where none is.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Part:
     kit: int = 1
     pan: float = 0.0
     place: float | None = None
+    breath: float | None = None
 
     @property
     def is_drums(self) -> bool:
@@ -193,8 +195,10 @@ def perform(
     onset = np.rint(times.onset).astype(np.int64)
     release = _releases(melody, shape, times, onset)
     curves: tuple[Curve, ...] = ()
+    breath = None
     if marking is not None and instrument.wind and feel.strength > 0.0:
         curves = _curves(melody, marking, feel, onset, release)
+        breath = feel.life.breath if feel.life.breath > NO_BREATH else None
     part = Part(
         name=name,
         program=instrument.program,
@@ -206,6 +210,7 @@ def perform(
         brightness=shape.brightness,
         source=np.arange(len(melody), dtype=np.int64),
         curves=curves,
+        breath=breath,
     )
     part = _with_graces(part, melody, feel)
     end = max(melody.end, int(part.release.max(initial=0)))

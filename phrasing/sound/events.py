@@ -66,7 +66,8 @@ class Touch:
     that are ``edged`` sound together with a second voice of the same key, whose generators are
     ``edge``, and which is moved through ``edge_bending``; it lasts as long as its sound does.
     ``held``: centibels taken off a note's attenuation every ``HOLDING`` seconds, shape
-    (notes, n): so much a sound that sinks is held up.
+    (notes, n): so much a sound that sinks is held up. ``level``: dB (K-weighted) at which
+    each note comes out, both channels together.
     """
 
     velocity: Ints
@@ -80,6 +81,7 @@ class Touch:
     bending: dict[int, Floats] = field(default_factory=dict)
     edge_bending: dict[int, Floats] = field(default_factory=dict)
     held: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    level: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)

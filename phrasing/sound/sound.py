@@ -15,6 +15,7 @@ import numpy as np
 
 from phrasing.performing.performance import Part, Performance
 from phrasing.score.meters import Ints
+from phrasing.sound.breath import Breath
 from phrasing.sound.events import (
     Cue,
     SampleClock,
@@ -71,7 +72,12 @@ def _dry(
             )
             synthesizer.pan(channel, pan_value(part.pan))
             synthesizer.bend_range(channel, bend_range(part))
-        yield from play(synthesizer, cast.cues(rate), cast.end(rate), int(LONGEST_TAIL * rate))
+        tail = int(LONGEST_TAIL * rate)
+        played, airs = play(synthesizer, cast.cues(rate), cast.end(rate), tail), cast.airs(rate)
+        for index, block in enumerate(played):
+            for air in airs:
+                air.add(block, index * BLOCK)
+            yield block
     if longer:
         yield np.zeros((2, BLOCK), np.float32)
 
@@ -104,6 +110,12 @@ class Cast:
         cues.sort(key=itemgetter(1))
         cues.sort(key=itemgetter(0))  # twice by one number is faster than once by two
         return cues
+
+    def airs(self, rate: int) -> list[Breath]:
+        """The air of those parts that are heard to breathe."""
+        clock = clock_of(self.performance, rate)
+        parts = zip(self.performance.parts, self.touches, strict=True)
+        return [Breath(*each, clock) for each in parts if each[0].breath is not None]
 
     def end(self, rate: int) -> int:
         """The sample at which the last bar ends."""

@@ -152,7 +152,8 @@ def _touch(
     edged = line.whole_sounds(np.isfinite(edge))
     edge = np.where(np.isfinite(edge), edge, NO_EDGE)
     even = NOMINAL + part.gain + part.level + _left_uneven(plain)
-    quieter = _attenuation(even - own - line.gone_on())
+    louder = own + line.gone_on()
+    quieter = _attenuation(even - louder)
     strikes, rises = line.strikes, line.rises
     stop, lasting = _ends(part, start, stop, line, joined)
     generators = {
@@ -178,6 +179,7 @@ def _touch(
         bending=_bending(generators, held),
         edge_bending=_bending(second, held),
         held=held,
+        level=louder - quieter / 10,
     )
 
 
