@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
 
+from phrasing.desk.inking import Ink
 from phrasing.desk.keeping import keep, opened, places_of, refreshed
 from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
@@ -21,10 +22,12 @@ MOST_FILES = 500
 
 @dataclass(eq=False)
 class OpenMelody:
-    """A melody that pages have open: its work, and a number that grows with every change."""
+    """A melody that pages have open: its work, and a number that grows with every change,
+    and what is drawn of it."""
 
     work: Work
     edition: int = 1
+    ink: Ink = field(default_factory=Ink)
     lock: RLock = field(default_factory=RLock)
 
     def change(self, step: Callable[[Work], Work]) -> Work:

@@ -31,7 +31,7 @@ from phrasing.desk.gate import Gate
 from phrasing.desk.making import make
 from phrasing.desk.pages import desk_page
 from phrasing.desk.player import Heard, Player
-from phrasing.desk.told import drawn, told, touched
+from phrasing.desk.told import told, touched
 from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.lesson.versions import shaped_version
@@ -99,8 +99,8 @@ def desk_app(desk: Desk) -> Starlette:
         Route("/", _page),
         Route("/static/{name}", _static),
         Route("/melodies", partial(_melodies, desk=desk)),
-        Route("/melody/{name}", partial(_answer, desk=desk, work=_told)),
-        Route("/score/{name}", partial(_answer, desk=desk, work=drawn)),
+        Route("/melody/{name}", partial(_melody, desk=desk)),
+        Route("/score/{name}", partial(_score, desk=desk)),
         Route("/sound/{name}", partial(_sound, desk=desk)),
         Route("/stretch/{name}", partial(_stretch, desk=desk)),
         Route("/heard/{name}/{step:int}", partial(_heard, desk=desk)),
@@ -139,21 +139,32 @@ async def _melodies(asked: Asked, desk: Desk) -> Response:
     return JSONResponse({"folder": desk.folder.path.name, "names": names, "first": desk.first})
 
 
-async def _answer(asked: Asked, desk: Desk, work: Callable[..., Any]) -> Response:
-    """What ``work`` makes of the melody, with the edition that it is of."""
+async def _melody(asked: Asked, desk: Desk) -> Response:
+    """All that is told of a melody, with the edition that it is of."""
 
     def made() -> dict[str, Any]:
-        melody = desk.folder.open(asked.path_params["name"])
-        with melody.lock:
-            now, edition = melody.work, melody.edition
-        only = asked.query_params.get("layout")
-        return {"edition": edition, "melody": work(now, only)}
+        work, edition, _ = _opened(desk, asked)
+        return {"edition": edition, "melody": told(work)}
 
     return JSONResponse(await run_in_threadpool(made))
 
 
-def _told(work: Work, only: str | None) -> Any:
-    return told(work)
+async def _score(asked: Asked, desk: Desk) -> Response:
+    """The score: ``layout`` alone if one is named, what is new since the edition ``have``."""
+    layout, have = asked.query_params.get("layout"), asked.query_params.get("have", "")
+
+    def made() -> dict[str, Any]:
+        work, edition, melody = _opened(desk, asked)
+        known = int(have) if have.isdecimal() else None
+        return {"edition": edition, "score": melody.ink.draw(work, edition, layout, known)}
+
+    return JSONResponse(await run_in_threadpool(made))
+
+
+def _opened(desk: Desk, asked: Asked) -> tuple[Work, int, OpenMelody]:
+    melody = desk.folder.open(asked.path_params["name"])
+    with melody.lock:
+        return melody.work, melody.edition, melody
 
 
 async def _sound(asked: Asked, desk: Desk) -> Response:

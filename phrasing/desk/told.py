@@ -6,7 +6,6 @@ import dataclasses
 import shlex
 from collections.abc import Iterator
 from dataclasses import replace
-from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -15,22 +14,17 @@ from phrasing.desk.changes import FEEL, RULE, lines_of, marks_of, own_of
 from phrasing.desk.doubts import doubts_of
 from phrasing.desk.keeping import places_of
 from phrasing.desk.work import Work
-from phrasing.errors import PhrasingError
 from phrasing.feel import Feel, limits_of
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import HEARD
 from phrasing.marking.ownsounds import LIMITS, PLACES
 from phrasing.marking.precedence import RULE_NAMES
-from phrasing.page.facts import facts, rule_uses, shown
-from phrasing.page.score import LAYOUTS, draw_score, layouts
-from phrasing.paper.fonts import faces_for
+from phrasing.page.facts import facts, rule_uses
 from phrasing.score.instruments import INSTRUMENTS
 from phrasing.score.marks import MARKS
 from phrasing.score.meters import FASTEST, SLOWEST
 from phrasing.style import STYLES
 
-ONE_AT_A_TIME = Lock()
-"""The engraver reads another thread's score as its own."""
 HANDLES = ("level", "gate", "brightness")
 """The numbers of a mark's sound that have sliders, and handles on the notes' blocks."""
 WORDS = {"level": "level, dB", "gate": "length", "brightness": "brightness"}
@@ -151,26 +145,6 @@ def command(work: Work) -> str:
 def words_of(work: Work) -> list[str]:
     """The options that stand for what was decided."""
     return ["--options", places_of(work.path).options.name] if work.steps else []
-
-
-def drawn(work: Work, only: str | None = None) -> dict[str, str | None]:
-    """The score as HTML: all systems in each layout, with a layer for each version; and a style
-    sheet with the faces that its words are set in.
-
-    ``only``: one of the layouts alone, which is sooner there, without the faces;
-    ``PhrasingError`` for another.
-    """
-    if only is not None and only not in LAYOUTS:
-        raise PhrasingError("There is no such layout; the page is out of date.")
-    lesson = work.lesson
-    with ONE_AT_A_TIME:
-        score = draw_score(
-            lesson, work.as_read, work.versions, shown=shown(work.versions), only=only
-        )
-    glyphs = "".join(score.glyphs.values())
-    glyphs = f"<defs>{glyphs}</defs>"
-    ink = f'<svg class="glyphs" aria-hidden="true" width="0" height="0">{glyphs}</svg>'
-    return {"ink": ink + layouts(score), "faces": None if only else faces_for(score.words)}
 
 
 def touched(before: Work, after: Work) -> tuple[float, float] | None:

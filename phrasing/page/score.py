@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -19,9 +19,10 @@ import numpy as np
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.page.ink import glyph, glyph_name, inked, layer, layered, strokes, words_in
-from phrasing.page.part import InkedNote, players_part
+from phrasing.page.part import InkedNote, PlayersPart, players_part
+from phrasing.paper.alike import engrave_alike, engrave_some
 from phrasing.paper.drawing import SVG, element
-from phrasing.paper.engraving import SPACE, Engraving, System, engrave_alike
+from phrasing.paper.engraving import SPACE, Engraving, System
 from phrasing.paper.fonts import Style
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Floats
@@ -84,7 +85,12 @@ class Ruler:
 
 
 def scale_for(versions: Sequence[Version]) -> Scale:
-    """One scale that holds every level of these versions."""
+    """One scale that holds every level of these versions.
+
+    >>> from phrasing.lesson.versions import shaped_version
+    >>> scale_for([shaped_version(lesson("C5:2 D5:2"))])
+    Scale(low=-8.0, high=6.0)
+    """
     levels: Floats = np.concatenate([version.shape.level for version in versions])
     low = min(BELOW, math.floor(levels.min(initial=0.0)))
     high = max(ABOVE, math.ceil(levels.max(initial=0.0)))
@@ -184,17 +190,28 @@ OVER, UNDER = 2.5 * SPACE, 2.5 * SPACE
 """How far a note's spot goes beyond the staff, or its head."""
 
 
+@dataclass(frozen=True)
+class Frame:
+    """How a layout is divided: ``lines``, the bars of each system; from ``left`` to ``right``
+    every system is seen."""
+
+    lines: tuple[int, ...]
+    left: float
+    right: float
+
+
 @dataclass(frozen=True, eq=False)
 class DrawnScore:
     """A score in all its versions: its systems as SVG by layout.
 
     ``glyphs``: SVG definitions by id, which all systems need; ``credits``: who wrote it, a
-    line each.
+    line each; ``frames``: how each layout is divided.
     """
 
     layouts: dict[str, list[str]]
     glyphs: dict[str, str]
     credits: tuple[str, ...] = ()
+    frames: Mapping[str, Frame] = field(default_factory=dict)
 
     @property
     def words(self) -> dict[Style, str]:
@@ -210,12 +227,14 @@ def draw_score(
     shown: int = 0,
     tempo: bool = True,
     only: str | None = None,
+    part: PlayersPart | None = None,
 ) -> DrawnScore:
     """The score with a layer for the marks and the blocks of each version.
 
     ``read``: the melody as its player reads it, after which the notes are named; ``shown``:
     the version that is seen before a script changes it. ``tempo``: with the metronome mark;
-    ``only``: one of the layouts alone.
+    ``only``: one of the layouts alone; ``part``: the part in these versions, where it is there
+    already.
 
     >>> from phrasing.lesson.versions import shaped_version
     >>> tune = lesson("C5:2 D5:2")
@@ -223,23 +242,63 @@ def draw_score(
     >>> len(next(iter(score.layouts.values())))
     1
     """
-
-    part = players_part(lesson, versions)
+    part = part or players_part(lesson, versions)
     layouts: dict[str, list[str]] = {}
     glyphs: dict[str, str] = {}
+    frames: dict[str, Frame] = {}
     wanted = {only: LAYOUTS[only]} if only else LAYOUTS
     for name, (width, bars) in wanted.items():
         engravings = engrave_alike(
             part.scores, width=width, bars_per_system=bars, stressed=part.stressed
         )
-        for engraving in engravings:
-            defs = engraving.root.find(f"{{{SVG}}}defs")
-            for drawn in () if defs is None else defs:
-                glyphs[glyph_name(drawn.get("id", ""))] = glyph(drawn)
-        scale = scale_for(versions)
-        drawing = _Drawing(read, versions, shown, scale, engravings, part.notes, tempo)
+        glyphs |= _glyphs(engravings)
+        scale, frames[name] = scale_for(versions), _frame(engravings)
+        drawing = _Drawing(
+            read, versions, shown, scale, engravings, part.notes, tempo, frames[name]
+        )
         layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
-    return DrawnScore(layouts, dict(sorted(glyphs.items())), part.credits)
+    return DrawnScore(layouts, dict(sorted(glyphs.items())), part.credits, frames)
+
+
+def redraw_systems(
+    part: PlayersPart,
+    read: Melody,
+    versions: Sequence[Version],
+    layout: str,
+    frame: Frame,
+    wanted: range,
+    *,
+    shown: int = 0,
+) -> tuple[list[str], dict[str, str]]:
+    """Some systems of a layout again, and the glyphs that they need.
+
+    ``part``: of these ``versions``; ``frame``: of the layout when all of it was drawn, which
+    holds on; ``wanted``: the systems by their places. Else as ``draw_score``.
+    """
+    width, _ = LAYOUTS[layout]
+    engravings = engrave_some(
+        part.scores, frame.lines, wanted, width=width, stressed=part.stressed
+    )
+    scale = scale_for(versions)
+    drawing = _Drawing(read, versions, shown, scale, engravings, part.notes, True, frame)
+    systems = [drawing.system(k) for k in range(len(wanted))]
+    return systems, dict(sorted(_glyphs(engravings).items()))
+
+
+def _glyphs(engravings: Sequence[Engraving]) -> dict[str, str]:
+    """The definitions of the signs that are drawn, by id."""
+    found: dict[str, str] = {}
+    for engraving in engravings:
+        defs = engraving.root.find(f"{{{SVG}}}defs")
+        for drawn in () if defs is None else defs:
+            found[glyph_name(drawn.get("id", ""))] = glyph(drawn)
+    return found
+
+
+def _frame(engravings: Sequence[Engraving]) -> Frame:
+    boxes = [engraving.box for engraving in engravings]
+    lines = tuple(len(system.bars) for system in engravings[0].systems)
+    return Frame(lines, min(box.left for box in boxes), max(box.right for box in boxes))
 
 
 def layouts(score: DrawnScore) -> str:
@@ -272,6 +331,7 @@ class _Drawing:
     engravings: Sequence[Engraving]
     pieces: Sequence[InkedNote]
     tempo: bool
+    frame: Frame
 
     @property
     def first(self) -> Engraving:
@@ -303,9 +363,8 @@ class _Drawing:
     def _root(self, system: System, extent: Extent) -> etree._Element:
         bars = [bar_name(self.melody.bars[place.index]) for place in system.bars]
         label = bars[0] if len(bars) == 1 else f"{bars[0]} to {bars[-1]}"
-        boxes = [engraving.box for engraving in self.engravings]
-        left = min(box.left for box in boxes) - MARGIN
-        width = max(box.right for box in boxes) + MARGIN - left
+        left = self.frame.left - MARGIN
+        width = self.frame.right + MARGIN - left
         height = extent.floor - extent.top + 2 * MARGIN
         view = f"{left:.0f} {extent.top - MARGIN:.0f} {width:.0f} {height:.0f}"
         return element(

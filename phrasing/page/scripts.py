@@ -20,7 +20,11 @@ STRAY = re.compile(r"^\s*(?:import|export)\b.*$", re.MULTILINE)
 
 
 def static(name: str) -> str:
-    """The text of a file of the page."""
+    """The text of a file of the page.
+
+    >>> static("blind.html").startswith("<section")
+    True
+    """
     return files("phrasing.page").joinpath("static", name).read_text(encoding="utf-8")
 
 

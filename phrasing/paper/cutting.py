@@ -80,6 +80,18 @@ def cut_score(root: etree._Element, bars: Sequence[int]) -> Copies:
     return copies
 
 
+def keep_run(root: etree._Element, first: int, after: int) -> None:
+    """Keep of every part its bars from ``first`` to before ``after``, as they are, with what
+    is in force before them."""
+    for part in root.iterchildren("part"):
+        measures = list(part.iterchildren("measure"))
+        before, _ = list(_states(measures[: first + 1]))[-1]
+        for measure in (*measures[:first], *measures[after:]):
+            part.remove(measure)
+        if first:
+            _put(measures[first], list(before.values()))
+
+
 def _in_order(
     measures: Sequence[etree._Element], order: Sequence[int], copies: Copies
 ) -> list[etree._Element]:

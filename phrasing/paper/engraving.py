@@ -13,9 +13,9 @@ from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
-from phrasing.paper.aligning import align
 from phrasing.paper.bending import bends_of, draw_bends
 from phrasing.paper.breaking import BarShape, evenly
+from phrasing.paper.cutting import keep_run
 from phrasing.paper.drawing import SVG, Box, box_of, definitions, drawn, element, short
 from phrasing.paper.fonts import MUSIC, engravers_data
 from phrasing.paper.preparing import prepared
@@ -35,7 +35,6 @@ __all__ = [
     "Score",
     "System",
     "engrave",
-    "engrave_alike",
 ]
 
 POINT = SPACE / (1.75 / 25.4 * 72)
@@ -190,23 +189,46 @@ class Score:
         ``point``: units to a point, which words are measured in; ``stressed``: the ids of the
         notes that have the sign for stress.
         """
-        return _joined(self.stacked(lines, width, point, stressed), width * SPACE)
+        return joined(self.stacked(lines, width, point, stressed), width * SPACE)
 
     def stacked(
         self, lines: Sequence[int], width: float, point: float, stressed: Collection[str]
     ) -> list[Stacked]:
         """The same as systems that are not yet joined."""
+        full = len(lines) > 1 and 2 * lines[-1] > max(lines)
+        pages = self._pages(lines, width, point, 0.0 if full else LEAST)
+        return _stacked(pages, self._names, point, stressed, bends_of(self.root))
+
+    def some_stacked(
+        self, lines: Sequence[int], wanted: range, width: float, stressed: Collection[str]
+    ) -> list[Stacked]:
+        """Only some systems of lines of so many bars; their neighbours are engraved with them,
+        for what goes from one into the next. The score is cut to these."""
+        low, high = max(0, wanted.start - 1), min(len(lines), wanted.stop + 1)
+        keep_run(self.root, sum(lines[:low]), sum(lines[:high]))
+        full = len(lines) > 1 and 2 * lines[-1] > max(lines)
+        pages = self._pages(lines[low:high], width, POINT, 0.0 if full else LEAST)
+        kept = range(wanted.start - low, wanted.stop - low)
+        return _stacked(pages, self._names, POINT, stressed, bends_of(self.root), kept)
+
+    def _pages(
+        self, lines: Sequence[int], width: float, point: float, least: float
+    ) -> list[etree._Element]:
+        """The engraver's pages, with these lines."""
         at = 0
         for line, measures in zip(lines, _starting(self.root, lines), strict=True):
             for measure in measures if at else ():
                 measure.insert(0, measure.makeelement("print", {"new-system": "yes"}))
             at += line
-        full = len(lines) > 1 and 2 * lines[-1] > max(lines)
-        pages = _pages(self.root, "encoded", width, point, least=0.0 if full else LEAST)
+        pages = _pages(self.root, "encoded", width, point, least)
         for print_ in list(self.root.iter("print")):
             print_.getparent().remove(print_)  # type: ignore[union-attr]
-        wanted = [n for e in self.root.iter("note", "measure") if (n := e.get("id"))]
-        return _stacked(pages, set(wanted), point, stressed, bends_of(self.root))
+        return pages
+
+    @property
+    def _names(self) -> set[str]:
+        """The ids of its notes and bars."""
+        return {n for e in self.root.iter("note", "measure") if (n := e.get("id"))}
 
 
 def _starting(root: etree._Element, lines: Sequence[int]) -> Iterator[list[etree._Element]]:
@@ -218,11 +240,17 @@ def _starting(root: etree._Element, lines: Sequence[int]) -> Iterator[list[etree
         at += line
 
 
-def opened(musicxml: bytes) -> Score:
-    """A MusicXML score, measured; ``PhrasingError`` where the engraver refuses it."""
+def without_breaks(musicxml: bytes) -> etree._Element:
+    """A score ready to be broken into lines."""
     root = prepared(musicxml)
     for print_ in list(root.iter("print")):
         print_.getparent().remove(print_)  # type: ignore[union-attr]
+    return root
+
+
+def opened(musicxml: bytes) -> Score:
+    """A MusicXML score, measured; ``PhrasingError`` where the engraver refuses it."""
+    root = without_breaks(musicxml)
     (page,) = _pages(root, "none", 100.0, POINT)
     bars, lead = _measured_bars(page, root)
     return Score(root, bars, lead)
@@ -244,33 +272,6 @@ def engrave(
     score = opened(musicxml)
     lines = evenly(score.bars, score.lead, width, bars_per_system)
     return score.engraved(lines, width, stressed=stressed)
-
-
-def engrave_alike(
-    scores: Sequence[bytes],
-    *,
-    width: float,
-    bars_per_system: int | None = None,
-    stressed: Sequence[Collection[str]] = (),
-) -> list[Engraving]:
-    """Several scores of one melody, such as its versions, with the same bars on each line.
-
-    ``stressed``: for each score the ids of the notes that get the sign for stress.
-    """
-    opened_scores = {score: opened(score) for score in dict.fromkeys(scores)}
-    columns = zip(*(score.bars for score in opened_scores.values()), strict=True)
-    widest = [max(column, key=lambda bar: bar.width) for column in columns]
-    lead = max(score.lead for score in opened_scores.values())
-    lines = evenly(widest, lead, width, bars_per_system)
-    signs = [tuple(own) for own in stressed or [()] * len(scores)]
-    stacks = {
-        pair: opened_scores[pair[0]].stacked(lines, width, POINT, pair[1])
-        for pair in dict.fromkeys(zip(scores, signs, strict=True))
-    }
-    for systems in zip(*stacks.values(), strict=True):
-        align([(system.group, system.paths) for system in systems])
-    made = {pair: _joined(systems, width * SPACE) for pair, systems in stacks.items()}
-    return [made[pair] for pair in zip(scores, signs, strict=True)]
 
 
 def _pages(
@@ -374,20 +375,22 @@ def _stacked(
     point: float,
     stressed: Collection[str],
     bends: Mapping[str, str],
+    kept: range | None = None,
 ) -> list[Stacked]:
-    """The systems of all pages, tidy and put in order."""
+    """The systems of all pages (or those ``kept``), tidy and put in order."""
     found = []
     for page in pages:
         paths = definitions(page)
         defs = glyphs(page)
-        for group in tidied(page, names, point):
+        groups = tidied(page, names, point)
+        for group in groups[kept.start : kept.stop] if kept else groups:
             draw_bends(group, paths, bends)
             stack(group, paths, stressed)
             found.append(Stacked(group, paths, defs))
     return found
 
 
-def _joined(systems_found: Sequence[Stacked], width: float) -> Engraving:
+def joined(systems_found: Sequence[Stacked], width: float) -> Engraving:
     """All systems in one picture, one below the other."""
     root = element("svg", version="1.1", overflow="visible")
     defs = element("defs", root)

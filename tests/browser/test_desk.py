@@ -188,27 +188,24 @@ def test_a_block_is_a_handle_for_one_note_or_for_every_note_of_its_mark(
 
 def test_the_lever_moves_picture_and_sound_together(page: Any, served: Served) -> None:
     page.evaluate("() => globalThis.desk.sound.open()")
+    page.evaluate("() => globalThis.desk.transport.setLoop({ on: true, count: 'none' })")
     page.evaluate("() => globalThis.desk.transport.play()")
     note = page.evaluate("() => globalThis.desk.facts.versions[1].mark.indexOf('marcato')")
     plain = page.locator(f'.lane .back rect[data-note="{note}"]:visible').first
     page.evaluate(MOVE_LEVER, 0.0)
     tops = [each.bounding_box()["y"] for each in (plain, block(page, note))]
     assert abs(tops[0] - tops[1]) < 1
-    assert mixed(page) == [1.0, 0.0]
+    page.wait_for_function(MIXED, arg=[1, 0])
     page.evaluate(MOVE_LEVER, 0.25)
-    assert mixed(page) == [0.75, 0.25]
-    page.evaluate(
-        "() => document.querySelector('#strength').dispatchEvent(new Event('change'))"
-    )
+    page.wait_for_function(MIXED, arg=[0.75, 0.25])
+    page.dispatch_event("#strength", "change")
     settled(page)
     assert page.evaluate("() => globalThis.desk.told.sentence.strength") == 0.25
-    assert page.evaluate("() => globalThis.desk.transport.playing")
-    assert mixed(page) == [0.0, 1.0]
+    page.wait_for_function(MIXED, arg=[0, 1])
     assert len(set(tables(served))) == 1
     page.evaluate(MOVE_LEVER, 1.0)
-    page.wait_for_function("() => globalThis.desk.sound.tapes[2]")
-    page.wait_for_timeout(200)
-    assert mixed(page) == [0.0, 0.0, 1.0]
+    page.wait_for_function(MIXED, arg=[0, 0, 1])
+    assert page.faults == []
 
 
 MOVE_LEVER = """(value) => {
@@ -216,13 +213,12 @@ MOVE_LEVER = """(value) => {
   lever.value = value;
   lever.dispatchEvent(new Event("input"));
 }"""
-
-
-def mixed(page: Any) -> list[float]:
-    """The share of each version in what is heard, once it has got there."""
-    page.wait_for_timeout(200)
-    gains = "() => globalThis.desk.transport.run.gains.map(({ gain }) => gain.value)"
-    return [round(share, 2) for share in page.evaluate(gains)]
+MIXED = """(wanted) => {
+  const gains = globalThis.desk.transport.run?.gains ?? [];
+  return gains.length === wanted.length
+    && wanted.every((share, k) => Math.abs(gains[k].gain.value - share) < 0.01);
+}"""
+"""Whether each version has its share in what is heard."""
 
 
 def test_one_notes_level_and_length_by_keyboard_and_given_back(

@@ -14,8 +14,8 @@ from phrasing.page.ink import CUTS
 from phrasing.page.part import players_part
 from phrasing.page.score import LAYOUTS, draw_score
 from phrasing.page.scripts import static
+from phrasing.paper.alike import engrave_alike
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
-from phrasing.paper.engraving import engrave_alike
 from phrasing.paper.fonts import FAMILIES
 
 

@@ -13,8 +13,9 @@ from lxml import etree
 
 from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
+from phrasing.paper.alike import engrave_alike
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
-from phrasing.paper.engraving import SPACE, Engraving, engrave, engrave_alike, opened
+from phrasing.paper.engraving import SPACE, Engraving, engrave, opened
 from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import ChordSymbol

@@ -14,7 +14,7 @@ import { Opening } from "./opening.js";
 import { Rules } from "./rules.js";
 import { DeskControls, DeskScore } from "./renewing.js";
 import { Lever } from "./lever.js";
-import { grow, inkMarks, inkOf, lay, markOwn, pencilIn, seenLayout } from "./ink.js";
+import { grow, inkMarks, inkOf, lay, markOwn, pencilIn, seenLayout, spoil } from "./ink.js";
 import { Sentence } from "./sentence.js";
 import { Settings } from "./settings.js";
 import { Steps } from "./steps.js";
@@ -30,12 +30,12 @@ const IDLE = 2500;      // milliseconds after a change until the whole is measur
 
 class Desk {
   constructor(name, edition, told, ink) {
-    Object.assign(this, { name, edition, told });
+    Object.assign(this, { name, edition, told, inked: {} });
     this.facts = { ...told.facts, key: `desk ${name}` };
     this.announcer = new Announcer(byId("said"));
     this.busy = Promise.resolve();
     byId("work").hidden = false;
-    lay(ink);
+    this.lay(ink.edition, ink.score);
     this.sound = new DeskSound(this.facts, name);
     this.transport = new Transport({ ...this.facts, sound: this.sound.facts }, this.sound);
     this.score = new DeskScore(this.facts, new Follower(byId("stand"), byId("note")), {
@@ -79,6 +79,7 @@ class Desk {
       numberOf: (note, edge, mark) => (mark === null ? aloneOf(this.told, note, edge)
         : this.told.feel.find((each) => each.mark === mark && each.key.endsWith(`.${edge}`))),
       strength: () => this.told.sentence.strength,
+      spoil,
     });
     this.lever = new Lever(byId("strength"), {
       sound: this.sound,
@@ -139,6 +140,7 @@ class Desk {
   fail(fault) {
     this.announcer.say(fault.message);
     this.renewParts(this.told);
+    return this.draw();
   }
 
   async change(wish) {
@@ -151,6 +153,7 @@ class Desk {
     await this.hearing.follow(touched, same);
     this.took = performance.now() - began;
     await this.draw();
+    this.drew = performance.now() - began;
     this.measureLater();
   }
 
@@ -205,6 +208,11 @@ class Desk {
     showBars(told.facts.bars);
   }
 
+  lay(edition, score) {
+    lay(score);
+    for (const layout of Object.keys(score.layouts)) this.inked[layout] = edition;
+  }
+
   // As it would look at a strength, before it is drawn so.
   drawStrength(strength) {
     const { strength: now } = this.told.sentence;
@@ -218,10 +226,12 @@ class Desk {
   }
 
   async draw(layout = seenLayout()) {
-    const { edition, melody } = await inkOf(this.name, layout);
+    const { edition, score } = await inkOf(this.name, layout, this.inked[layout] ?? "");
     if (edition < this.edition) return;
-    lay(melody);
+    const focused = document.activeElement?.closest?.(".spot")?.dataset.note;
+    this.lay(edition, score);
     this.score.renew();
+    if (focused !== undefined) this.score.spot(Number(focused))?.focus({ preventScroll: true });
     this.inkOwn();
     this.controls.update();
   }
@@ -250,7 +260,7 @@ async function opened(name) {
       read(`/melody/${encodeURIComponent(name)}`), inkOf(name)]);
     opening.close();
     history.replaceState(null, "", `#${encodeURIComponent(name)}`);
-    open = new Desk(name, edition, melody, ink.melody);
+    open = new Desk(name, edition, melody, ink);
     globalThis.desk = open;
   } catch (fault) {
     problem(fault.message);

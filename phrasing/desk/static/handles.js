@@ -32,8 +32,8 @@ const scaleOf = (block) => block.ownerSVGElement.getScreenCTM()?.a || 1;
 
 export class Handles {
   // ``alone``: whether a block moves by itself; ``numberOf``: the number that an edge stands for.
-  constructor(root, { alone, notesLike, numberOf, strength, set, say }) {
-    Object.assign(this, { root, alone, notesLike, numberOf, strength, set, say });
+  constructor(root, { alone, notesLike, numberOf, strength, set, say, spoil }) {
+    Object.assign(this, { root, alone, notesLike, numberOf, strength, set, say, spoil });
     root.addEventListener("pointerdown", (event) => this.take(event), { capture: true });
     root.addEventListener("pointermove", (event) => this.move(event), { capture: true });
     root.addEventListener("pointerup", (event) => this.release(event), { capture: true });
@@ -100,7 +100,10 @@ export class Handles {
     event.stopPropagation();
     const [dx, dy] = [event.clientX - held.x, event.clientY - held.y];
     held.value = moved(held.number, held.edge, dx, dy, held.unit);
-    for (const [block, box] of held.boxes) draw(block, box, held);
+    for (const [block, box] of held.boxes) {
+      draw(block, box, held);
+      this.spoil(block);
+    }
     this.say(`${held.mark === null ? "This note" : `Every ${held.mark}`}: ${said(held)}.`);
   }
 

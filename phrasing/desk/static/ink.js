@@ -1,12 +1,13 @@
 // The notes on paper and the blocks under them, as the desk's server draws them.
 
-import { byId } from "./elements.js";
+import { byId, made } from "./elements.js";
 import { read } from "./talking.js";
 
 const FAINTEST = 0.3;         // of the ink of marks that are hardly played
 
-export const inkOf = (name, layout = "") =>
-  read(`/score/${encodeURIComponent(name)}${layout && `?layout=${layout}`}`);
+// The score of a melody; ``layout``: that one alone, and of it what is new since ``have``.
+export const inkOf = (name, layout = "", have = "") =>
+  read(`/score/${encodeURIComponent(name)}${layout && `?layout=${layout}&have=${have}`}`);
 
 // The layout that fits this window, which is engraved before the others.
 export function seenLayout() {
@@ -32,19 +33,77 @@ function pencil(note, word) {
     text.setAttribute("y", number("y"));
     text.textContent = word;
     spot.after(text);
+    spoil(spot);
   }
 }
 
-export function lay({ ink, faces }) {
-  byId("paper").innerHTML = ink;
-  if (faces === null || faces === laid.faces) return;
-  laid.faces = faces;
-  laid.sheet.replaceSync(faces);
-  document.adoptedStyleSheets = [laid.sheet];
+// What lies on the page: each layout's systems as they were sent, the signs that they use, and
+// the faces of their words.
+class Sheet {
+  constructor(root) {
+    this.root = root;
+    this.texts = {};
+    this.signs = new Set();
+    this.spoiled = new Set();
+    this.faces = new CSSStyleSheet();
+    root.innerHTML = '<svg class="glyphs" aria-hidden="true" width="0" height="0"><defs></defs></svg>';
+  }
+
+  // What is as it was stays where it is.
+  lay({ layouts, counts, glyphs, faces }) {
+    for (const [id, sign] of Object.entries(glyphs)) this.addSign(id, sign);
+    for (const [name, systems] of Object.entries(layouts)) {
+      const place = this.placeOf(name, counts[name]);
+      for (const [at, text] of Object.entries(systems)) {
+        if (this.texts[name][at] === text && place.children[at].matches("svg")) continue;
+        this.texts[name][at] = text;
+        place.children[at].outerHTML = text;
+      }
+    }
+    this.mend();
+    if (faces !== null) {
+      this.faces.replaceSync(faces);
+      document.adoptedStyleSheets = [this.faces];
+    }
+  }
+
+  addSign(id, sign) {
+    if (this.signs.has(id)) return;
+    this.signs.add(id);
+    this.root.querySelector("defs").insertAdjacentHTML("beforeend", sign);
+  }
+
+  placeOf(name, count) {
+    const place = this.root.querySelector(`.layout.${name}`)
+      ?? this.root.appendChild(made("div", undefined, { class: `layout ${name}` }));
+    if (place.children.length !== count) {
+      this.texts[name] = [];
+      place.replaceChildren(...Array.from({ length: count }, () => made("i")));
+    }
+    return place;
+  }
+
+  // Systems whose picture was changed by hand, and that did not come anew, are as they were sent.
+  mend() {
+    for (const system of this.spoiled) {
+      const place = system.parentElement;
+      if (!place) continue;
+      const name = [...place.classList].find((each) => each !== "layout");
+      system.outerHTML = this.texts[name][[...place.children].indexOf(system)];
+    }
+    this.spoiled.clear();
+  }
 }
 
-// The faces that the score's words are set in, as a style sheet of its own.
-const laid = { faces: "", sheet: new CSSStyleSheet() };
+// Says that something was drawn by hand into the system that holds an element.
+export const spoil = (element) => sheet.spoiled.add(element.closest("svg.system"));
+
+let sheet = null;
+
+export function lay(score) {
+  sheet ??= new Sheet(byId("paper"));
+  sheet.lay(score);
+}
 
 // The teacher's own marks, levels and lengths have a line of points around them: not by colour
 // alone.
@@ -73,6 +132,7 @@ export function inkMarks(version, strength) {
 export function grow(share) {
   for (const lane of byId("paper").querySelectorAll(".lane")) {
     if (lane.getClientRects().length === 0) continue;
+    spoil(lane);
     const plain = new Map([...lane.querySelectorAll(".back rect")].map((rect) =>
       [rect.dataset.note, rect]));
     for (const block of lane.querySelectorAll(".front rect")) {

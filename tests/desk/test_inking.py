@@ -1,0 +1,58 @@
+"""After a change only the touched systems are drawn, and they look as in the whole."""
+
+from __future__ import annotations
+
+import random
+import shutil
+from pathlib import Path
+
+import pytest
+
+from phrasing.desk.inking import Ink
+from phrasing.desk.keeping import opened
+from phrasing.desk.work import changed
+from phrasing.errors import PhrasingError
+from phrasing.lesson.request import Request
+from phrasing.score.marks import MARK_NAMES
+from tests.desk.test_keeping import EXAMPLES
+
+pytestmark = pytest.mark.long
+LAYOUT = "slim"
+
+
+@pytest.fixture(params=["late_bus_home.mid", "caretakers_keys.musicxml"])
+def work(tmp_path, request):
+    return opened(Path(shutil.copy(EXAMPLES / request.param, tmp_path)), Request())
+
+
+def test_touched_systems_look_as_in_the_whole(work):
+    """Where its lines are those of before; a mark may make a bar too wide for them."""
+    chance, ink, edition, few = random.Random(3), Ink(), 1, 0
+    systems = ink.draw(work, edition, LAYOUT)["layouts"][LAYOUT]
+    for edition in range(2, 8):
+        note = chance.randrange(len(work.read))
+        key = chance.choice(["mark", "mark", "level"])
+        value = chance.choice(MARK_NAMES) if key == "mark" else chance.choice([-3, 1, 4])
+        work = changed(work, {f"{key}:{note}": value})
+        new = ink.draw(work, edition, LAYOUT, edition - 1)
+        few += len(new["layouts"][LAYOUT]) < len(systems)
+        systems |= new["layouts"][LAYOUT]
+        whole = Ink().draw(work, edition, LAYOUT)
+        assert new["counts"] == whole["counts"]
+        assert systems == whole["layouts"][LAYOUT]
+        assert new["glyphs"].items() <= whole["glyphs"].items()
+    assert few >= 4
+
+
+def test_another_edition_another_tempo_or_key_is_drawn_whole(work):
+    ink = Ink()
+    count = len(ink.draw(work, 1, LAYOUT)["layouts"][LAYOUT])
+    assert len(ink.draw(work, 1, LAYOUT, 1)["layouts"][LAYOUT]) == 0
+    assert len(ink.draw(work, 2, LAYOUT, 7)["layouts"][LAYOUT]) == count
+    moved = changed(work, {"ask:transpose": "up a fourth"})
+    assert len(ink.draw(moved, 3, LAYOUT, 2)["layouts"][LAYOUT]) == count
+
+
+def test_there_is_no_such_layout(work):
+    with pytest.raises(PhrasingError, match="no such layout"):
+        Ink().draw(work, 1, "../broad")
