@@ -160,7 +160,7 @@ def _written(line: SingleLine, readings: list[Followed], asked: Asked) -> FreeTa
     lead = meter.bar_length - pickup if pickup > meter.bar_length / 2 else 0
     lead = 0 if asked.pickup is not None else lead
     shift = lead - int(best.found.onset[0])
-    found = replace(best.found, onset=best.found.onset + shift)
+    found = best.found.later(shift)
     line = _retimed(line, best.onset + shift, best.release + shift)
     end = int(found.onset[-1] + found.length[-1])
     bars = bars_of_meters({0: meter}, end, 0 if lead else pickup)

@@ -16,6 +16,7 @@ from phrasing.limits import BARS, MIDI_BYTES, NOTES, at_most
 from phrasing.reading.midi import smf
 from phrasing.reading.midi.barlines import pickup_in
 from phrasing.reading.midi.bars import FRAMES_ONLY, NO_TEMPO, Signatures, read_sheet, title_of
+from phrasing.reading.midi.feels import feel_said, manners
 from phrasing.reading.midi.freely import Asked, FreeTake, sung, without_click
 from phrasing.reading.midi.quantizing import Quantized, quantize
 from phrasing.reading.midi.tracks import (
@@ -28,9 +29,8 @@ from phrasing.reading.midi.tracks import (
 )
 from phrasing.reading.source import bytes_of
 from phrasing.score.doubts import Doubt, counted, pickup_doubt
-from phrasing.score.melody import Grace, Melody, Reading
+from phrasing.score.melody import Grace, Manner, Melody, Reading
 from phrasing.score.meters import TICKS, Bar, Ints, Meter, bars_of_meters
-from phrasing.score.words import ratio_name
 
 NAMED_BARS = 4
 """Bars that a warning names before it says how many more there are."""
@@ -49,8 +49,6 @@ LOOSE = 0.032
 """Seconds of lateness, of timing noise, that are worth telling."""
 DOUBTFUL = 0.02
 """Share of notes that may be misread that is worth telling."""
-SURELY = 0.95
-"""How sure a reading as swung or even is that needs no word on it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +144,7 @@ def _where(melody: Melody, onsets: list[float]) -> str:
 
 
 def _of_take(melody: Melody, found: Quantized, free: bool) -> Iterator[str]:
-    yield from _of_swing(found)
+    yield from feel_said(found, melody.bars)
     if abs(found.late) >= LATE and not free:
         side = "behind" if found.late > 0 else "ahead of"
         yield (
@@ -159,18 +157,6 @@ def _of_take(melody: Melody, found: Quantized, free: bool) -> Iterator[str]:
             f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "
             f"misread{remedy or '.'}"
         )
-
-
-def _of_swing(found: Quantized) -> Iterator[str]:
-    sure = found.swing_chance
-    if found.swing is not None:
-        how = "is already" if sure >= SURELY else f"seems ({sure:.0%} sure) to be"
-        yield (
-            f"It {how} played with swing, about {ratio_name(found.swing)}; "
-            "its pairs are read as eighths."
-        )
-    elif sure > 1 - SURELY:
-        yield f"Its eighths are read as even; that they are swung is {sure:.0%} likely."
 
 
 def _doubtful(melody: Melody, found: Quantized) -> float:
@@ -345,11 +331,15 @@ def _parts(file: smf.MidiFile, sheet: Signatures, name: str) -> list[TrackPart]:
 
 def _melody(sheet: Signatures, part: TrackPart, heard: Heard) -> Melody:
     found = heard.found
+    bars = _trimmed(heard.bars, found)
+    first, *later = manners(found, bars) or (Manner(0),)
     return Melody(
         found.onset,
         found.length,
         heard.line.pitch[found.kept],
-        bars=_trimmed(heard.bars, found),
+        bars=bars,
+        swing=first.swing,
+        manners=tuple(later),
         tempos=sheet.tempos,
         keys=sheet.keys,
         graces=_graces(heard.line, found),

@@ -9,13 +9,22 @@ the whole melody at once, and the lengths a reader would write.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from phrasing.reading.midi import rhythm
-from phrasing.reading.midi.rhythm import PAIRS, RAGGED_SLOT, SIMPLE, WHOLE, Beats, beats_of
-from phrasing.reading.midi.takes import EVEN, Played, Take, grace_notes, steady_take
+from phrasing.reading.midi.passages import in_passages
+from phrasing.reading.midi.rhythm import (
+    EVEN,
+    PAIRS,
+    RAGGED_SLOT,
+    SIMPLE,
+    WHOLE,
+    Beats,
+    beats_of,
+)
+from phrasing.reading.midi.takes import Passage, Played, Take, grace_notes, steady_take
 from phrasing.score.meters import TICKS, Bar, Bools, Floats, Ints, TempoMap
 
 EIGHTH, SIXTEENTH = TICKS // 2, TICKS // 4
@@ -190,9 +199,9 @@ class Quantized:
     ``length`` (ticks, whole), and ``off``, how far each was played behind its place (ticks;
     in swung pairs, behind the swung place). ``noise``: the timing noise found, ``late``: how
     late the whole take was (both in seconds). ``swing``: the long-short ratio found, None for
-    even eighths, ``swing_chance``: how likely it is swung, 0 to 1. ``evidence``: how well the
-    beats account for the playing (log of its chance), to compare readings of the same notes
-    over other bars.
+    even eighths, ``swing_chance``: how likely it is swung, 0 to 1. ``passages``: where some of
+    it is even and some swung, one after the other. ``evidence``: how well the beats account
+    for the playing (log of its chance), to compare readings of the same notes over other bars.
     """
 
     kept: Bools
@@ -204,6 +213,12 @@ class Quantized:
     swing: float | None
     swing_chance: float
     evidence: float
+    passages: tuple[Passage, ...] = ()
+
+    def later(self, by: int) -> Quantized:
+        """The same so many ticks later."""
+        moved = (passage.later(by if i else 0) for i, passage in enumerate(self.passages))
+        return replace(self, onset=self.onset + by, passages=tuple(moved))
 
 
 def quantize(
@@ -229,8 +244,8 @@ def quantize(
     ([0, 480, 960], [480, 480, 960])
     """
     speed = np.asarray(tempos.at(onset), dtype=np.float64) * TICKS / 60
-    played = Played(onset, beats_of(bars), speed, resolution)
-    played, take = steady_take(played, np.asarray(tempos.seconds(onset)))
+    raw = Played(onset, beats_of(bars), speed, resolution)
+    played, take = in_passages(raw, *steady_take(raw, np.asarray(tempos.seconds(onset))))
     kept = ~grace_notes(played, take)
     written, off, straight = _written(played.only(kept), (release - onset)[kept], take)
     off += (onset - played.onset + take.late * speed)[kept]
@@ -249,6 +264,7 @@ def quantize(
         ratio,
         chance,
         take.evidence,
+        take.passages,
     )
 
 
@@ -266,7 +282,7 @@ def _written(played: Played, sounding: Floats, take: Take) -> tuple[Ints, Floats
     if take.swing != EVEN:
         swung = _swung_beats(played.beats, placed, chosen)
         span = np.stack([begin, begin + sounding])
-        ends = _straightened(span, played.beats, swung, take.swing)
+        ends = _straightened(span, played.beats, swung, take.swings(played.beats))
         sounding = np.maximum(ends[1] - ends[0], _share_of_room(begin, sounding, onset))
     return onset, off, sounding
 
@@ -292,10 +308,10 @@ def _swung_beats(beats: Beats, placed: rhythm.OnGrids, chosen: Ints) -> Bools:
     return swung
 
 
-def _straightened(at: Floats, beats: Beats, swung: Bools, swing: float) -> Floats:
+def _straightened(at: Floats, beats: Beats, swung: Bools, swings: Floats) -> Floats:
     """Positions with the late second eighths of swung beats moved to the middle."""
     beat = np.maximum(np.searchsorted(beats.start, at, "right") - 1, 0)
-    phase = (at - beats.start[beat]) / beats.full[beat]
+    phase, swing = (at - beats.start[beat]) / beats.full[beat], swings[beat]
     first, second = phase * EVEN / swing, 1 - (1 - phase) * EVEN / (1 - swing)
     straight = beats.start[beat] + beats.full[beat] * np.where(phase < swing, first, second)
     return np.where(swung[beat] & (phase < 1), straight, at)

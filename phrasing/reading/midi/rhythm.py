@@ -92,6 +92,8 @@ WHOLE, PAIRS, SIXTEENTHS, TRIPLETS = 0, 1, 2, 3
 """The slots of a whole quarter, of its two eighths, which may be swung, and so on."""
 EIGHTHS = 1
 """The slot of the three eighths of a dotted quarter."""
+EVEN = 0.5
+"""Where the second of two even eighths lies in its beat."""
 PLAIN = 4
 """The first slots are the plainest grids."""
 
@@ -181,11 +183,11 @@ class OnGrids:
         return self.point[row], self.off[row]
 
 
-def place(onset: Floats, beats: Beats, swing: float = 0.5) -> OnGrids:
+def place(onset: Floats, beats: Beats, swing: ArrayLike = EVEN) -> OnGrids:
     """The nearest point of each grid for each note.
 
     ``onset``: ticks, lateness taken away. ``swing``: where the second eighth of a pair is
-    played, as a part of the beat; its place stays the middle.
+    played, as a part of the beat, for all beats or each; its place stays the middle.
     """
     which = np.maximum(np.searchsorted(beats.start, onset, "right") - 1, 0)
     used, beat = np.unique(which, return_inverse=True)
@@ -197,25 +199,33 @@ def place(onset: Floats, beats: Beats, swing: float = 0.5) -> OnGrids:
     index = np.clip(np.rint(since / spacing), 0, limit)
     point = np.minimum(index * spacing, mine.length[beat][:, None])
     off = since - point
-    if swing == 0.5:
+    late = np.broadcast_to(swing, beats.start.shape)[used]
+    if (late == EVEN).all():
         return _judged(mine, beat, index.astype(np.int64), point, off)
-    _swing_pairs(since[:, 0], mine, beat, index, point, off, swing)
+    _swing_pairs(since[:, 0], mine, beat, index, point, off, late[beat])
     placed = _judged(mine, beat, index.astype(np.int64), point, off)
-    placed.prior[:, SIXTEENTHS] += DOTTED_COST * _is_dotted(placed)
+    placed.prior[:, SIXTEENTHS] += DOTTED_COST * (_is_dotted(placed) & (late != EVEN))
     return placed
 
 
 def _swing_pairs(
-    since: Floats, mine: Beats, beat: Ints, index: Floats, point: Floats, off: Floats, at: float
+    since: Floats,
+    mine: Beats,
+    beat: Ints,
+    index: Floats,
+    point: Floats,
+    off: Floats,
+    at: Floats,
 ) -> None:
-    """Put the late second eighth into the slot of pairs, in quarter beats."""
-    simple = (mine.kind == SIMPLE)[beat]
+    """Put the late second eighth into the slot of pairs, in swung quarter beats."""
+    swung = (mine.kind == SIMPLE)[beat] & (at != EVEN)
     full = mine.full[beat]
-    played = np.array([0.0, at, 1.0])
-    taken = np.searchsorted((played[1:] + played[:-1]) / 2, since / full)
-    index[simple, PAIRS] = taken[simple]
-    point[simple, PAIRS] = (taken * full / 2)[simple]
-    off[simple, PAIRS] = (since - played[taken] * full)[simple]
+    part = since / full
+    taken = (part > at / 2).astype(np.int64) + (part > (at + 1) / 2)
+    played = np.choose(taken, [np.zeros_like(at), at, np.ones_like(at)])
+    index[swung, PAIRS] = taken[swung]
+    point[swung, PAIRS] = (taken * full / 2)[swung]
+    off[swung, PAIRS] = (since - played * full)[swung]
 
 
 def _is_dotted(placed: OnGrids) -> Bools:
@@ -264,7 +274,12 @@ def costs(placed: OnGrids, noise: Floats, prior: Floats | None = None) -> Floats
 
 def evidence(cost: Floats) -> float:
     """How well these costs account for the melody: log of the chance that it sounds so."""
-    return float(_log_sum(-cost).sum())
+    return float(by_beat(cost).sum())
+
+
+def by_beat(cost: Floats) -> Floats:
+    """The same for each beat."""
+    return _log_sum(-cost)
 
 
 def _log_sum(values: Floats) -> Floats:

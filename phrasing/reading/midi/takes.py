@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from phrasing.reading.midi import rhythm
-from phrasing.reading.midi.rhythm import Beats
+from phrasing.reading.midi.rhythm import EVEN, Beats
 from phrasing.score.meters import TICKS, Bools, Floats, Ints
 
 WINDOW = 1.5
@@ -66,7 +66,6 @@ EXACT_NOISE = 0.5
 LATEST = 0.05
 """Seconds by which a whole take may lie late or early."""
 LATE = np.linspace(-LATEST, LATEST, 7)
-EVEN = 0.5
 SWUNG = np.arange(0.56, 0.785, 0.03)
 """Where the second eighth of a pair may lie in its beat: ratios 1.3 to 3.5."""
 OFF_BEATS = (0.54, 0.79)
@@ -83,16 +82,48 @@ ENOUGH = 240
 
 
 @dataclass(frozen=True)
+class Passage:
+    """A passage that is played in one feel: ``swing`` as in ``Take``.
+
+    It likeliest begins with the beat at ``begin``, but hardly with the one at ``after`` and
+    with the one at ``latest`` at the latest (ticks). ``odds``: how much more (nats) speaks for
+    this feel than for the other.
+    """
+
+    after: float
+    begin: float
+    latest: float
+    swing: float
+    odds: float
+
+    def later(self, by: int) -> Passage:
+        """The same so many ticks later."""
+        after, begin, latest = (at + by for at in (self.after, self.begin, self.latest))
+        return replace(self, after=after, begin=begin, latest=latest)
+
+
+@dataclass(frozen=True)
 class Take:
     """``noise`` and ``late`` in seconds; ``swing``: where the second eighth lies in its beat,
     0.5 for even eighths; ``evidence`` in nats. ``odds``: how much more (nats) speaks for swing
-    than for even eighths."""
+    than for even eighths. ``passages``, where the feel changes on the way: some are even, and
+    ``swing`` is that of the others."""
 
     noise: float
     late: float
     swing: float
     evidence: float = 0.0
     odds: float = -np.inf
+    passages: tuple[Passage, ...] = ()
+
+    def swings(self, beats: Beats) -> Floats:
+        """Where the second eighth lies in each of these beats."""
+        if not self.passages:
+            return np.full(len(beats.start), self.swing)
+        begins = [passage.begin for passage in self.passages]
+        which = np.maximum(np.searchsorted(begins, beats.start, "right") - 1, 0)
+        swings: Floats = np.array([passage.swing for passage in self.passages])[which]
+        return swings
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +145,7 @@ class Played:
     def placed(self, take: Take) -> rhythm.OnGrids:
         """The notes on all grids, if the take was so late and swung so."""
         on_time = np.maximum.accumulate(self.onset - take.late * self.speed)
-        return rhythm.place(on_time, self.beats, take.swing)
+        return rhythm.place(on_time, self.beats, take.swings(self.beats))
 
     def only(self, these: Bools | slice) -> Played:
         """Some of the notes."""

@@ -1,4 +1,3 @@
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -6,10 +5,9 @@ import numpy as np
 import pytest
 
 from phrasing.reading import read
-from phrasing.reading.midi.melody import _of_swing, read_midi
-from phrasing.reading.midi.quantizing import quantize
+from phrasing.reading.midi.melody import read_midi
 from phrasing.score.melody import Grace, Key, Melody
-from phrasing.score.meters import Bar, Meter, TempoMap, bars_of_meters
+from phrasing.score.meters import Bar, Meter
 from tests.smf import chunk, header, meta, midi_file, note_events, track, track_bytes
 
 LINE = [(0, 1, 60), (1, 0.5, 62), (1.5, 0.5, 64), (2, 2, 65), (4, 1, 67), (5, 3, 60)]
@@ -389,19 +387,6 @@ def test_a_last_note_moved_onto_the_end_of_the_last_bar_begins_another(tmp_path:
     assert melody.onset[-1] == 4 * 960
     assert [bar.number for bar in melody.bars] == [1, 2]
     assert melody.bars[-1].onset == 4 * 960
-
-
-def test_how_sure_it_is_that_eighths_are_swung_is_told_where_it_is_not_plain():
-    found = quantize(np.array([0.0]), np.array([960.0]), bars_of_meters({}, 960), TempoMap())
-    doubtful = replace(found, swing=1.4, swing_chance=0.8)
-    assert list(_of_swing(doubtful)) == [
-        "It seems (80% sure) to be played with swing, about 1.4 : 1; "
-        "its pairs are read as eighths."
-    ]
-    assert list(_of_swing(replace(found, swing_chance=0.2))) == [
-        "Its eighths are read as even; that they are swung is 20% likely."
-    ]
-    assert not list(_of_swing(replace(found, swing_chance=0.01)))
 
 
 def test_quick_notes_played_loosely_are_said_to_be_doubtful(tmp_path: Path):
