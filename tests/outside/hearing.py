@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
+from scipy.signal import butter, fftconvolve, sosfilt
 
 from phrasing.performing.performance import Performance
 from phrasing.score.meters import TempoMap
@@ -162,6 +163,33 @@ class Line:
             power, frequencies = self._spectrum(due + PASSED, min(until, due + HEARD))
             found.append((power * frequencies).sum() / power.sum())
         return np.array(found)
+
+    def clicks(self) -> Wave:
+        """dB of the loudest click in each note against the sound around it.
+
+        A click is a millisecond whose power above 12 kHz is four times that of any within
+        20 ms; a tone's own pulses come again. The first 60 ms of a tongued note are left out:
+        they are the tongue's.
+        """
+        power, high = self._milliseconds
+        beside = maximum_filter1d(high, 17)
+        around = np.maximum(np.roll(beside, 12), np.roll(beside, -12))
+        sticks_out = np.where(high > 4 * around, high - around, 0.0) / power
+        first = self.due + np.where(self.slurred, -0.02, 0.06)
+        last = np.append(self.due[1:] - np.where(self.slurred[1:], 0.02, 0.0), self.until[-1])
+        spans = np.rint(1000 * np.array([first, np.maximum(last, first + 0.002)]).T).astype(int)
+        found = np.array([sticks_out[slice(*span)].max() for span in spans])
+        return np.asarray(10 * np.log10(found + 1e-12))
+
+    @cached_property
+    def _milliseconds(self) -> tuple[Wave, Wave]:
+        """Power in each millisecond: of all within 40 ms, and of what lies above 12 kHz."""
+        rate = self.take.rate
+        mono = self.take.wave.mean(axis=1)
+        high = sosfilt(butter(8, 12_000, "high", fs=rate, output="sos"), mono)
+        starts = np.rint(np.arange(0, len(mono) / rate - 0.002, 0.001) * rate).astype(int)
+        whole, above = (np.add.reduceat(x**2, starts) * 1000 / rate for x in (mono, high))
+        return uniform_filter1d(whole, 81) + 1e-12, above
 
     def _spectrum(self, start: float, stop: float) -> tuple[Wave, Wave]:
         rate = self.take.rate

@@ -9,6 +9,8 @@ brighter than a plain note, is common practice, no source; the dB asked for are 
 own. ``python -m tests.winds`` prints all instruments, soundfonts and tempos.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -22,6 +24,9 @@ SAMPLED = (
     ("baritone-sax", 160),
 )  # fmt: skip
 """An instrument and a tempo each, of all that could be measured."""
+
+LOOPS = ("TimGM6mb", 66)
+"""The small soundfont's alto saxophone."""
 
 
 @pytest.fixture(scope="module", params=sorted(FONTS))
@@ -61,6 +66,26 @@ def test_a_slur_has_no_hole_and_the_tongue_makes_one(versions):
         _, tongues = version.dips
         assert len(tongues) >= 10
         assert -20 <= np.median(tongues) <= -12
+
+
+def test_nothing_clicks(versions, font):
+    """No burst above 40 dB under its note, plain or shaped."""
+    if (font.name, versions["plain"].played.parts[0].program) == LOOPS:
+        pytest.skip("its samples click where they loop, the plain ones too (-30 dB)")
+    for version in versions.values():
+        assert version.line.clicks().max() <= -40
+
+
+def test_a_click_would_be_found(versions):
+    """A tone that goes on after 20 samples of silence; its place is found, too."""
+    line = versions["shaped"].line
+    wave, slur = line.take.wave.copy(), int(np.flatnonzero(line.slurred)[1])
+    at = round((line.due[slur] + 0.002) * line.take.rate)
+    at += int(np.abs(wave[at : at + 400, 0]).argmax())
+    wave[at : at + 20] = 0
+    clicks = replace(line, take=replace(line.take, wave=wave)).clicks()
+    assert clicks.argmax() == slur
+    assert clicks[slur] > -40
 
 
 def test_levels_are_heard_in_the_first_60_ms(versions):

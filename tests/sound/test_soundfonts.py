@@ -3,16 +3,20 @@
 import struct
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.sound import soundfonts
+from phrasing.sound.sound import render
 from phrasing.sound.soundfonts import (
     available,
     check_soundfont,
     embedded_soundfont,
     find_soundfont,
 )
+from tests.sound.compressing import compressed
+from tests.sound.playing import part, performance
 
 
 def fake(path: Path) -> Path:
@@ -75,6 +79,22 @@ def test_a_part_of_odd_length_may_be_filled_up_or_not(tmp_path, filled):
     path = tmp_path / "odd.sf3"
     path.write_bytes(b"RIFF" + struct.pack("<I", len(content)) + content)
     assert find_soundfont(path).name == "odd"
+
+
+@pytest.mark.parametrize("pad", [True, False])
+def test_a_compressed_soundfont_plays_as_the_one_it_was_made_of(tmp_path, pad):
+    """Its samples are an odd number of bytes, with the byte that fills them up and without."""
+    small = embedded_soundfont()
+    path = tmp_path / "small.sf3"
+    path.write_bytes(compressed(small.path, b"Trump", pad=pad))
+    assert len(path.read_bytes()) % 2 == (0 if pad else 1)
+    notes = performance(part((0, 0.5, 60), (0.5, 1, 72)), tempo=120)
+    heard = [
+        np.concatenate(list(render(notes, font, room=False)), axis=1)[0, :30_000]
+        for font in (small, find_soundfont(path))
+    ]
+    assert np.corrcoef(heard)[0, 1] > 0.99
+    assert np.std(heard[1]) == pytest.approx(np.std(heard[0]), rel=0.02)
 
 
 def test_a_compressed_soundfont_of_the_system_is_found(tmp_path, monkeypatch):
