@@ -1,7 +1,9 @@
 """What every test needs: nothing of the user's own folders is read or written."""
 
 import os
+import random
 import tempfile
+from itertools import groupby
 from pathlib import Path
 
 import pytest
@@ -34,8 +36,26 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory):
     os.environ.update(before)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """``--shuffle 7``: the files, and the tests in each, in another order."""
+    parser.addoption("--shuffle", type=int, metavar="SEED", help="tests in another order")
+
+
+def shuffled(items: list[pytest.Item], seed: int) -> list[pytest.Item]:
+    """The tests in an order drawn by the seed, those of a file together."""
+    chance = random.Random(seed)
+    files = [list(group) for _, group in groupby(items, key=lambda item: item.path)]
+    chance.shuffle(files)
+    for tests in files:
+        chance.shuffle(tests)
+    return [test for tests in files for test in tests]
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Whole folders and files of tests are marked by where they stand."""
+    seed = config.getoption("--shuffle")
+    if seed is not None:
+        items[:] = shuffled(items, seed)
     for item in items:
         if Path(str(item.path)).name in LONG:
             item.add_marker("long")

@@ -6,7 +6,8 @@
 
 prints for each command the seconds of processor time and the memory that it takes at so many
 bars of eighths, with the small soundfont measured before. Twice the bars should take twice the
-time; what takes longer than the patience is stopped, and said.
+time; what takes longer than the patience is stopped, and said. ``--house`` measures another
+checkout, such as one of an earlier day, with the same melodies.
 """
 
 from __future__ import annotations
@@ -31,17 +32,12 @@ COMMANDS = {
     "shape, no page": ("shape", "{tune}", "--no-page", "--overwrite", "-o", "{out}"),
     "sheet": ("sheet", "{tune}", "--overwrite", "-o", "{out}.pdf"),
     "page": ("page", "{tune}", "--overwrite", "-o", "{out}.html"),
+    "practice": ("practice", "{tune}", "--overwrite", "-o", "{out}"),
     "practice --keys all": (
-        "practice",
-        "{tune}",
-        "--keys",
-        "all",
-        "--overwrite",
-        "-o",
-        "{out}",
+        "practice", "{tune}", "--keys", "all", "--overwrite", "-o", "{out}",
     ),
-}
-LOUD = ("shape, no page", "page", "practice --keys all")
+}  # fmt: skip
+LOUD = ("shape, no page", "page", "practice", "practice --keys all")
 """Commands that take a soundfont."""
 
 
@@ -57,8 +53,9 @@ def tune(folder: Path, bars: int) -> Path:
     return path
 
 
-def measured(words: list[str], patience: float) -> str:
-    """Seconds of processor time and megabytes of memory, or why there are none."""
+def measured(words: list[str], patience: float, refused: list[str]) -> str:
+    """Seconds of processor time and megabytes of memory, or why there are none; a refusal's
+    sentence is added to ``refused``."""
     script = (
         "import resource, subprocess, sys\n"
         "code = subprocess.call(sys.argv[1:], stdout=subprocess.DEVNULL)\n"
@@ -77,7 +74,8 @@ def measured(words: list[str], patience: float) -> str:
     if float(seconds) >= limit - 1 or int(code) < 0:
         return f"over {limit} s"
     if code != "0":
-        return "refused"
+        refused += ran.stderr.splitlines()[-1:]
+        return f"refused ({len(refused)})"
     return f"{float(seconds):.1f} s, {int(kilobytes) // 1024} MB"
 
 
@@ -88,7 +86,8 @@ def main() -> None:
 
     words = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     words.add_argument("bars", nargs="*", type=int, default=[8, 80, 800, 8000])
-    words.add_argument("--only", default="", help="commands with this in their name")
+    words.add_argument("--only", nargs="*", default=[], help="commands of these names")
+    words.add_argument("--house", type=Path, default=HOUSE, help="the checkout to measure")
     words.add_argument("--patience", type=float, default=120.0, help="seconds for each run")
     asked = words.parse_args()
     table = Table(title="Processor time and memory by bars")
@@ -98,26 +97,28 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         os.environ["XDG_CACHE_HOME"] = str(folder / "cache")
-        first = COMMANDS["shape, no page"]
-        measured(command(first, tune(folder, 8), folder, loud=True), asked.patience)
-        chosen = {n: w for n, w in COMMANDS.items() if asked.only in n}
-        for name, wish in chosen.items():
-            cells = [
-                measured(
-                    command(wish, tune(folder, bars), folder, loud=name in LOUD), asked.patience
-                )
-                for bars in asked.bars
-            ]
+        measured(words_of("shape, no page", tune(folder, 8), folder, asked.house), 600, [])
+        refused: list[str] = []
+        for name in asked.only or COMMANDS:
+            cells = []
+            for bars in asked.bars:
+                wish = words_of(name, tune(folder, bars), folder, asked.house)
+                cells.append(measured(wish, asked.patience, refused))
+                print(name, bars, cells[-1], sep=" | ", file=sys.stderr, flush=True)
             table.add_row(name, *cells)
-            print(name, *cells, sep=" | ", file=sys.stderr, flush=True)
-    Console(width=100).print(table)
+        said = [sentence.replace(str(folder), "") for sentence in refused]
+    console = Console(width=100)
+    console.print(table)
+    for number, sentence in enumerate(said, 1):
+        console.print(f"({number}) {sentence}", markup=False)
 
 
-def command(wish: tuple[str, ...], melody: Path, folder: Path, *, loud: bool) -> list[str]:
+def words_of(name: str, melody: Path, folder: Path, house: Path) -> list[str]:
+    """The command as it is typed."""
     out = folder / "out"
-    said = [word.format(tune=melody, out=out) for word in wish]
-    voice = ["--soundfont", str(SMALL)] if loud else []
-    return [sys.executable, str(HOUSE / "cli.py"), *said, *voice]
+    said = [word.format(tune=melody, out=out) for word in COMMANDS[name]]
+    voice = ["--soundfont", str(SMALL)] if name in LOUD else []
+    return [sys.executable, str(house / "cli.py"), *said, *voice]
 
 
 if __name__ == "__main__":

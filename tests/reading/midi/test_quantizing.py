@@ -268,6 +268,18 @@ def test_a_late_take_is_moved_as_a_whole(late: float):
     assert float(np.median(found.off)) == pytest.approx(late * 1920, abs=6)
 
 
+@pytest.mark.parametrize("held", [2 / 3, 1.2])
+@pytest.mark.parametrize("late", [-0.05, 0.05])
+def test_lateness_does_not_stay_in_the_lengths_of_a_swung_take(late: float, held: float):
+    """Lengths are straightened where the notes would lie if the take were on time."""
+    pair, rest = [(0, 2 / 3), (2 / 3, 1 / 3)], []
+    beats = [pair, pair, [(2 / 3, held)], rest, pair, [(0, held)], rest, pair]
+    rhythm = [(on + 1, length) for on, length in repeated(beats, 8)]
+    found = read(rhythm, noise=0.004, late=late)
+    assert found.swing == pytest.approx(2.0, abs=0.05)
+    assert rows(found) == rows(read(rhythm, noise=0.004))
+
+
 def test_an_exact_file_is_never_late():
     assert read(repeated([PAIR, WHOLE], 16)).late == 0
 
