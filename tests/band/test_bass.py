@@ -93,7 +93,9 @@ def test_notes_between_belong_to_the_chord_or_lead_on_by_a_semitone():
             assert note.pitch % 12 in scale or leads
 
 
-@pytest.mark.parametrize("kind,move", [("above", -1), ("below", 1)])
+@pytest.mark.parametrize(
+    "kind,move", [("above", -1), ("below", 1), ("whole_above", -2), ("whole_below", 2)]
+)
 def test_an_approach_comes_from_the_side_it_is_called_after(kind, move):
     """From above and from below were once exchanged, and every line still sounded right."""
     shares = dict.fromkeys(("above", "below", "whole_below", "whole_above", "fifth"), 0.0)

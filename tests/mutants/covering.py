@@ -18,6 +18,13 @@ from pathlib import Path
 
 LEFT_OUT = "not browser and not long"
 """What is too slow to be run for a mutant; neither are inputs drawn by the hundred."""
+NOT_WATCHED = ("tests/browser", "tests/outside", "tests/test_recipes.py", "tests/fuzzing")
+HEARD = (
+    "tests/outside/test_articulation.py", "tests/outside/test_swing_by_tempo.py",
+    "tests/outside/test_rhythm_section.py", "tests/outside/test_walking.py",
+    "tests/outside/test_drum_keys.py", "tests/outside/test_musicxml_writing.py",
+)  # fmt: skip
+"""Of what is measured against something outside the project, what is quick enough."""
 PAGES = {
     "listening": ("test_playing", "test_blind", "test_keyboard", "test_opening"),
     "practising": ("test_practising",),
@@ -96,16 +103,28 @@ def _needed(name: str, scripts: Mapping[str, Path]) -> set[str]:
 
 
 def covering(house: Path, cache: Path) -> Covering:
-    """Run all tests once, watching which lines each of them runs."""
-    kept = cache / f"{_state(house)}.json"
-    if not kept.exists():
-        kept.write_text(json.dumps(_watched(house, cache)))
-    told = json.loads(kept.read_text())
-    lines = {
-        file: {int(line): tests for line, tests in found.items()}
-        for file, found in told["lines"].items()
-    }
-    return Covering(house, lines, told["seconds"])
+    """Run all tests once, a folder of them after the other, watching which lines each runs."""
+    lines: dict[str, dict[int, list[str]]] = {}
+    seconds: dict[str, float] = {}
+    state = _state(house)
+    for place in _places(house):
+        kept = cache / f"{Path(place).name}-{state}.json"
+        if not kept.exists():
+            kept.write_text(json.dumps(_watched(place, house, cache)))
+        told = json.loads(kept.read_text())
+        seconds |= told["seconds"]
+        for file, found in told["lines"].items():
+            own = lines.setdefault(file, {})
+            for line, tests in found.items():
+                own[int(line)] = [*own.get(int(line), []), *tests]
+    return Covering(house, lines, seconds)
+
+
+def _places(house: Path) -> list[str]:
+    """The folders and files of tests that are watched."""
+    own = {str(f.relative_to(house)) for f in (house / "tests").glob("test_*.py")}
+    folders = {str(f.parent.relative_to(house)) for f in (house / "tests").glob("*/test_*.py")}
+    return sorted((own | folders | set(HEARD)) - set(NOT_WATCHED))
 
 
 def _state(house: Path) -> str:
@@ -117,13 +136,12 @@ def _state(house: Path) -> str:
     return state.hexdigest()
 
 
-def _watched(house: Path, cache: Path) -> dict[str, object]:
+def _watched(place: str, house: Path, cache: Path) -> dict[str, object]:
     data = cache / "watched.coverage"
     words = [
         sys.executable, "-m", "coverage", "run", f"--data-file={data}", "--include=phrasing/*",
         "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "tests.mutants.naming",
-        "-m", LEFT_OUT, "--ignore-glob=*test_fuzz.py", "--ignore=tests/browser",
-        "--ignore=tests/test_recipes.py", "tests",
+        "-m", LEFT_OUT, "--ignore-glob=*test_fuzz.py", place,
     ]  # fmt: skip
     environment = os.environ | {"PYTHONDONTWRITEBYTECODE": "1"}
     began = time.monotonic()
@@ -131,7 +149,7 @@ def _watched(house: Path, cache: Path) -> dict[str, object]:
         words, cwd=house, env=environment, check=False, capture_output=True, text=True
     )
     last = (ran.stdout.strip().splitlines() or [""])[-1]
-    print(f"all tests, watched: {last} ({time.monotonic() - began:.0f} s)", flush=True)
+    print(f"{place}: {last} ({time.monotonic() - began:.0f} s)", flush=True)
     failed = {line.split()[1] for line in ran.stdout.splitlines() if line.startswith("FAILED ")}
     return _read(data, house, cache, failed)
 
