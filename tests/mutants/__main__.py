@@ -34,8 +34,8 @@ HOUSE = Path(__file__).parents[2]
 UNREACHED = "lives (no test runs the line)"
 ENOUGH = 40.0
 """Seconds of tests run for a mutant at most, the nearest first."""
-PATIENCE = 90.0
-"""Seconds for the tests of a mutant; twice what they take without it, if that is more."""
+PATIENCE = 60.0
+"""Seconds of processor time for a mutant; twice what its tests take, if that is more."""
 MOST_OF_A_FILE = 8
 """Mutants in one file at most, so that no large one takes them all."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import signal
 import sys
 import time
@@ -10,6 +11,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 CAUGHT, LIVES, LATE = "caught", "lives", "caught (by taking too long)"
+WAITING = 10
+"""How much longer than its processor time a trial may take by the clock."""
 PRELOADED = ("numpy", "scipy.signal", "scipy.fft", "lxml.etree", "mido", "hypothesis", "pytest")
 """What every test needs and no mutant is in: imported once, before the trials begin."""
 
@@ -21,15 +24,19 @@ def preload() -> None:
 
 
 def tried(tree: Path, tests: Sequence[str], seconds: float) -> str:
-    """Whether one of the tests fails in ``tree``, in a process of its own."""
+    """Whether one of the tests fails in ``tree``, in a process of its own, in so many seconds
+    of processor time: what else the machine does makes no mutant late."""
     child = os.fork()
     if child == 0:
+        resource.setrlimit(resource.RLIMIT_CPU, (round(seconds), round(seconds) + 5))
         _become(tree, tests)
-    until = time.monotonic() + seconds
+    until = time.monotonic() + WAITING * seconds
     while time.monotonic() < until:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
-            return LIVES if os.waitstatus_to_exitcode(status) == 0 else CAUGHT
+            ended = os.waitstatus_to_exitcode(status)
+            late = ended in (-signal.SIGXCPU, -signal.SIGKILL)
+            return LATE if late else LIVES if ended == 0 else CAUGHT
         time.sleep(0.02)
     os.killpg(child, signal.SIGKILL)
     os.waitpid(child, 0)
