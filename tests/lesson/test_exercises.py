@@ -8,6 +8,7 @@ import pytest
 from phrasing.errors import PhrasingError
 from phrasing.lesson import exercises as room
 from phrasing.lesson.exercises import Ladder, built_up, exercises, ladder_from, turns, units
+from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import Key
 from tests.lesson.test_playalong import lesson
 
@@ -214,3 +215,19 @@ def test_a_pickup_has_a_bar_of_its_own_before_the_first_turn():
 def test_a_key_typed_without_its_sign_is_titled_with_it():
     found = made(lesson("C5:2 D5:2 E5:2 F5:2 G5:8"), keys=("Bb",))
     assert "In concert B♭" in [exercise.title.split(" at ")[0] for exercise in found]
+
+
+@pytest.mark.parametrize("high", [True, False])
+def test_keys_left_the_instruments_range_at_its_top_and_bottom(high):
+    """Half of the keys lie above the melody's own: from the top of the range they go down."""
+    trumpet = BY_KEY["trumpet"]
+    piece = replace(lesson("C5:2 D5:2 E5:2 C5:2 " * 4), instrument=trumpet)
+    shift = trumpet.high - 76 if high else trumpet.low - 72
+    tune = replace(piece.melody, keys=(Key(0, 0),), pitch=piece.melody.pitch + shift)
+    piece = replace(piece, melody=tune)
+    keys = [e for e in made(piece, keys=("all",)) if e.group == "All keys"]
+    assert len(keys) == 12
+    for exercise in keys:
+        pitch = melody_of(exercise).pitch
+        assert trumpet.low <= pitch.min()
+        assert pitch.max() <= trumpet.high

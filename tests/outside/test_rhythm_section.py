@@ -141,6 +141,39 @@ def test_the_hi_hat_is_heard_on_two_and_four(font, tmp_path):
     assert np.abs(beats - np.rint(beats)).max() * 60 / 150 <= 0.020
 
 
+MASKED = 5.5
+"""dB below a band of noise at which a sound in that band is masked (psychoacoustic model 2 of
+ISO/IEC 11172-3, from memory)."""
+
+
+def in_bands(take: Take, seconds: float) -> np.ndarray:
+    """dB of the first 60 ms after a moment in third octaves from 1 to 16 kHz (IEC 61260)."""
+    start = round(seconds * take.rate)
+    wave = take.wave[start : start + round(0.060 * take.rate)].mean(axis=1)
+    power = np.abs(np.fft.rfft(wave * np.hanning(len(wave)))) ** 2
+    hertz = np.fft.rfftfreq(len(wave), 1 / take.rate)
+    edges = 1000 * 2 ** ((np.arange(14) - 0.5) / 3)
+    bands = [power[(low <= hertz) & (hertz < high)].sum() for low, high in pairwise(edges)]
+    return np.asarray(10 * np.log10(np.array(bands) + 1e-12))
+
+
+@pytest.mark.parametrize("font", sorted(FONTS))
+def test_the_hi_hat_is_heard_through_the_rest_of_the_kit(font, tmp_path):
+    """34 dB softer it was still there by itself, and nobody heard it."""
+    performance, part = drums(150)
+    others = [only(part, key) for key in np.unique(part.pitch).tolist() if key != PEDAL]
+    versions = {
+        "kit": performance,
+        "hat": replace(performance, parts=(only(part, PEDAL),)),
+        "rest": replace(performance, parts=tuple(others)),
+    }
+    takes = recorded(versions, tmp_path, soundfont=FONTS[font], room=False, lead="kit")
+    strokes = performance.tempos.seconds(only(part, PEDAL).onset) + takes["hat"].start
+    over = [in_bands(takes["hat"], at) - in_bands(takes["rest"], at) for at in strokes]
+    heard_at = [bool((bands > -MASKED).any()) for bands in over]
+    assert np.mean(heard_at) >= 0.9
+
+
 def with_eighths(song: Melody, first: int, count: int) -> Melody:
     """The chart with eighths up and down over it, from its eighth number ``first`` on."""
     onset = np.arange(first, first + count) * TICKS // 2

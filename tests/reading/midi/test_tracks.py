@@ -142,10 +142,29 @@ def test_a_name_that_says_melody_counts(tmp_path: Path):
     assert part_of(tmp_path, track(*MELODY, name="Strings"), quiet).startswith("Melody")
 
 
-def test_a_bass_program_is_not_the_melody(tmp_path: Path):
-    line = [(on, length, pitch - 20) for on, length, pitch in MELODY]
-    parts = track(*line, program=34), track(*line, program=66, channel=1)
+@pytest.mark.parametrize("program", range(33, 41))
+def test_a_bass_program_is_not_the_melody(tmp_path: Path, program: int):
+    """General MIDI 1 has the basses at 33 to 40; the first track would be taken else."""
+    line = [(on, length, pitch - 12) for on, length, pitch in MELODY]
+    parts = track(*line, program=program), track(*line, program=1, channel=1)
     assert part_of(tmp_path, *parts) == "track 2 of 2"
+
+
+@pytest.mark.parametrize("name", ["Bass", "Ac. Bass", "Rhythm Guitar", "Click", "Str. Pad"])
+def test_a_part_that_says_it_is_behind_others_is_not_the_melody(tmp_path: Path, name: str):
+    parts = track(*MELODY, name=name), track(*MELODY, name="Part 2", channel=1)
+    assert part_of(tmp_path, *parts).startswith("Part 2")
+
+
+@pytest.mark.parametrize("program", [57, 66, 72, 74, 80])
+def test_a_wind_is_the_melody_where_all_else_is_alike(tmp_path: Path, program: int):
+    parts = track(*MELODY, program=1), track(*MELODY, program=program, channel=1)
+    assert part_of(tmp_path, *parts) == "track 2 of 2"
+
+
+def test_of_two_lines_alike_the_higher_is_the_melody(tmp_path: Path):
+    low = [(on, length, pitch - 5) for on, length, pitch in MELODY]
+    assert part_of(tmp_path, track(*low), track(*MELODY, channel=1)) == "track 2 of 2"
 
 
 def test_high_chords_are_not_the_melody(tmp_path: Path):
