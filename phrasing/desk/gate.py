@@ -37,6 +37,18 @@ HEADERS = {
     "Cache-Control": "no-store",
 }
 """Sent with every answer."""
+MADE = "/made/"
+"""Where files that were made are: a secret in the path opens them, since a page among them is
+let have nothing of the desk's, not even its name."""
+HEADERS_MADE = {
+    **HEADERS,
+    "Content-Security-Policy": (
+        "sandbox allow-scripts allow-downloads allow-modals; connect-src 'none'; "
+        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    ),
+    "Cross-Origin-Resource-Policy": "cross-origin",
+}
+"""Sent with those: a page plays its own sound, and can ask the desk for nothing."""
 
 
 class TooLargeError(Exception):
@@ -61,7 +73,8 @@ class Gate:
         headers = {name.decode("latin-1"): value for name, value in scope["headers"]}
         said = {name: value.decode("latin-1") for name, value in headers.items()}
         refused = self._refusal(scope, said)
-        answered = _with_headers(send)
+        made = scope["path"].startswith(MADE)
+        answered = _with_headers(send, HEADERS_MADE if made else HEADERS)
         if refused is not None:
             return await refused(scope, receive, answered)
         limit = LARGEST_FILE if scope["path"].startswith("/drop") else LARGEST_CHANGE
@@ -93,6 +106,8 @@ class Gate:
             return PlainTextResponse("The desk answers to its own address alone.", 421)
         if scope["path"] == ENTRANCE and scope["method"] == "GET":
             return self._let_in(scope)
+        if scope["path"].startswith(MADE) and scope["method"] in READING:
+            return None
         shown = cookie_parser(said.get("cookie", "")).get(self.cookie, "")
         if not hmac.compare_digest(shown.encode("utf-8"), self.key.encode("utf-8")):
             return PlainTextResponse(
@@ -141,10 +156,10 @@ def _limited(receive: Receive, limit: int) -> Receive:
     return counted
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, headers: Mapping[str, str]) -> Send:
     async def added(message: Message) -> None:
         if message["type"] == "http.response.start":
-            more = [(n.lower().encode(), v.encode()) for n, v in HEADERS.items()]
+            more = [(n.lower().encode(), v.encode()) for n, v in headers.items()]
             message = {**message, "headers": [*message["headers"], *more]}
         await send(message)
 

@@ -3,58 +3,148 @@
 from __future__ import annotations
 
 import os
+import secrets
 import subprocess
 import sys
+import time
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
+from threading import Lock, Thread
 from typing import Any
 
+from phrasing.desk.things import jobs, thing_named
 from phrasing.desk.told import words_of
 from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
 
 PATIENCE = 600.0
 """Seconds that one command may take."""
-IN_KEYS = (("C", "c"), ("B♭", "b-flat"), ("E♭", "e-flat"), ("bass clef", "bass-clef"))
-THINGS: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
-    "shape": (("{stem} made", ("shape",)),),
-    "page": (("{stem} page.html", ("page",)),),
-    "sheet": (("{stem} sheet.pdf", ("sheet",)),),
-    "exercise": (("{stem} exercise.pdf", ("sheet", "--layout", "exercise")),),
-    "parts": tuple(
-        (f"{{stem}} in {name}.pdf", ("sheet", "--instrument", f"part-in-{key}"))
-        for name, key in (
-            ("C", "c"),
-            ("B♭", "b-flat"),
-            ("E♭", "e-flat"),
-            ("bass clef", "bass-clef"),
-        )
-    ),
-    "backing": (("{stem} backing", ("backing",)),),
-    "practice": (("{stem} practice", ("practice",)),),
+MOST_LINKS = 8
+"""Files of a folder that are named; the others are counted."""
+MOST_MAKINGS = 200
+"""Makings that are remembered."""
+KINDS: Mapping[str, str] = {
+    ".html": "text/html",
+    ".pdf": "application/pdf",
+    ".mid": "audio/midi",
+    ".wav": "audio/wav",
+    ".mp3": "audio/mpeg",
+    ".flac": "audio/flac",
+    ".musicxml": "application/vnd.recordare.musicxml+xml",
 }
-"""What can be made: where it goes, beside the melody, and the command that makes it."""
+"""What is made to be opened, in the order in which it is named."""
 
 
-def make(work: Work, what: Any) -> str:
-    """Make something of the melody as it is now, and say where it is.
+@dataclass(eq=False)
+class Making:
+    """Something that is being made: how many of its commands are done, and where it is.
 
-    What was made before takes its place no more: it is replaced. Raises ``PhrasingError``
-    with the command's own sentence where it cannot be made.
+    ``key`` is a secret by which its files are opened; ``places``: what is made, by name.
     """
-    if what not in THINGS:
-        raise PhrasingError("The desk cannot make that; the page is out of date.")
-    places = [_made(work, place, words) for place, words in THINGS[what]]
-    listed = " and ".join(f"“{place}”" for place in places)
-    return f"{listed}, beside {work.path.name}."
+
+    key: str
+    of: int
+    done: int = 0
+    began: float = field(default_factory=time.monotonic)
+    seconds: float = 0.0
+    places: dict[str, Path] = field(default_factory=dict)
+    error: str | None = None
+    ended: bool = False
+
+    def told(self) -> dict[str, Any]:
+        """For the page: how far it is, and in the end what was made."""
+        spent = self.seconds if self.ended else time.monotonic() - self.began
+        return {
+            "done": self.done,
+            "of": self.of,
+            "seconds": round(spent, 1),
+            "ended": self.ended,
+            "error": self.error,
+            "made": [
+                {"name": name, "in": place.parent.name, **_links(self.key, name, place)}
+                for name, place in self.places.items()
+            ],
+        }
+
+    def file(self, name: str) -> Path | None:
+        """A file that was made, by its place in what was made; None for any other."""
+        top, _, rest = name.partition("/")
+        place = self.places.get(top)
+        if place is None:
+            return None
+        found = (place / rest if rest else place).resolve()
+        inside = found == place.resolve() or place.resolve() in found.parents
+        return found if inside and found.is_file() and found.suffix in KINDS else None
 
 
-def _made(work: Work, place: str, words: Sequence[str]) -> str:
-    """One file or folder made by a command, and its name."""
-    output = place.format(stem=work.path.stem)
+def _links(key: str, name: str, place: Path) -> dict[str, Any]:
+    """The files to open, the pages first, and how many more there are."""
+    from urllib.parse import quote
+
+    found = [place]
+    if place.is_dir():
+        own = (p for p in place.rglob("*") if p.is_file() and not p.is_symlink())
+        found = sorted(file for file in own if file.suffix in KINDS)
+        order = list(KINDS)
+        found.sort(key=lambda file: (len(file.parts), order.index(file.suffix)))
+    inside = [file.relative_to(place.parent).as_posix() for file in found]
+    links = [
+        {"name": path.removeprefix(f"{name}/"), "href": f"/made/{key}/{quote(path)}"}
+        for path in inside[:MOST_LINKS]
+    ]
+    return {"links": links, "more": len(inside) - len(links)}
+
+
+class Makings:
+    """All that was made since the desk was opened."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Making] = {}
+        self._lock = Lock()
+
+    def start(self, work: Work, what: Any, chosen: Any = None) -> Making:
+        """Begin to make something of the melody as it is now.
+
+        What was made before takes its place no more: it is replaced. Raises ``PhrasingError``
+        for what cannot be asked for.
+        """
+        wanted = jobs(thing_named(what), chosen, work.path.stem)
+        making = Making(secrets.token_urlsafe(24), len(wanted))
+        with self._lock:
+            self._known[making.key] = making
+            for old in list(self._known)[:-MOST_MAKINGS]:
+                del self._known[old]
+        Thread(target=_make, args=(making, work, wanted), daemon=True).start()
+        return making
+
+    def known(self, key: str) -> Making | None:
+        """The making of this key."""
+        with self._lock:
+            return self._known.get(key)
+
+
+def _make(making: Making, work: Work, wanted: Sequence[tuple[str, list[str]]]) -> None:
+    try:
+        for place, words in wanted:
+            run(work, place, words)
+            making.places[place] = work.path.with_name(place)
+            making.done += 1
+    except PhrasingError as error:
+        making.error = str(error)
+    except OSError as error:
+        making.error = f"The command could not be run ({error.strerror})."
+    finally:
+        making.seconds = time.monotonic() - making.began
+        making.ended = True
+
+
+def run(work: Work, place: str, words: Sequence[str]) -> None:
+    """Make one file or folder by a command; ``PhrasingError`` with the command's own sentence
+    where it cannot be made."""
     command, *rest = words
-    whole = [command, work.path.name, *rest, *words_of(work), "-o", output, "--overwrite"]
+    whole = [command, work.path.name, *rest, *words_of(work), "-o", place, "--overwrite"]
     try:
         done = subprocess.run(
             [sys.executable, "-m", "phrasing", *whole],
@@ -66,9 +156,8 @@ def _made(work: Work, place: str, words: Sequence[str]) -> str:
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise PhrasingError(f"{output}: took too long; try fewer bars.") from None
+        raise PhrasingError(f"{place}: took too long; try fewer bars.") from None
     if done.returncode:
         told = done.stderr.decode("utf-8", "replace").strip().splitlines()
         last = told[-1] if told else "It could not be made."
         raise PhrasingError(last.removeprefix("phrasing: "))
-    return output

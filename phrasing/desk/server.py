@@ -21,14 +21,15 @@ from typing import TYPE_CHECKING, Any
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request as Asked
-from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from phrasing.desk.changes import FEEL
 from phrasing.desk.doubts import answered
 from phrasing.desk.folder import Folder, OpenMelody
 from phrasing.desk.gate import Gate
-from phrasing.desk.making import make
+from phrasing.desk.making import KINDS as KINDS_MADE
+from phrasing.desk.making import Makings
 from phrasing.desk.pages import desk_page
 from phrasing.desk.player import Heard, Player
 from phrasing.desk.told import told, touched
@@ -63,6 +64,7 @@ class Desk:
     seen: float = field(default_factory=time.monotonic)
     lock: Lock = field(default_factory=Lock)
     heard: dict[str, tuple[int, Heard]] = field(default_factory=dict)
+    makings: Makings = field(default_factory=Makings)
 
     def whole(self, name: str, melody: OpenMelody) -> Heard:
         """All versions of the melody as it is now, played once for each edition."""
@@ -107,6 +109,8 @@ def desk_app(desk: Desk) -> Starlette:
         Route("/turns/{name}", partial(_turns, desk=desk)),
         Route("/change/{name}", partial(_change, desk=desk), methods=["POST"]),
         Route("/make/{name}", partial(_make, desk=desk), methods=["POST"]),
+        Route("/making/{key}", partial(_making, desk=desk)),
+        Route("/made/{key}/{place:path}", partial(_made, desk=desk)),
         Route("/drop", partial(_drop, desk=desk), methods=["POST"]),
     ]
     handlers: dict[Any, Any] = {PhrasingError: _told_error}
@@ -272,12 +276,30 @@ async def _json(asked: Asked) -> Any:
 
 
 async def _make(asked: Asked, desk: Desk) -> Response:
-    """Make files of the melody as it is now."""
+    """Begin to make files of the melody as it is now."""
     wish = await _json(asked)
     melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
-    what = wish.get("what") if isinstance(wish, dict) else None
-    said = await run_in_threadpool(make, melody.work, what)
-    return JSONResponse({"said": said})
+    what, chosen = (wish.get("what"), wish.get("chosen")) if isinstance(wish, dict) else (0, 0)
+    making = desk.makings.start(melody.work, what, chosen)
+    return JSONResponse({"making": making.key})
+
+
+async def _making(asked: Asked, desk: Desk) -> Response:
+    """How far something is that is being made."""
+    making = desk.makings.known(asked.path_params["key"])
+    if making is None:
+        raise PhrasingError("Nothing of that is being made any more.")
+    return JSONResponse(await run_in_threadpool(making.told))
+
+
+async def _made(asked: Asked, desk: Desk) -> Response:
+    """A file that was made, to be looked at and listened to."""
+    making = desk.makings.known(asked.path_params["key"])
+    find = partial(making.file if making else lambda name: None, asked.path_params["place"])
+    file = await run_in_threadpool(find)
+    if file is None:
+        return Response("There is no such file.", 404)
+    return FileResponse(file, media_type=KINDS_MADE[file.suffix])
 
 
 async def _drop(asked: Asked, desk: Desk) -> Response:

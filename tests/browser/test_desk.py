@@ -305,6 +305,36 @@ def test_what_a_file_leaves_open_is_asked_and_enter_goes_on(page: Any, served: S
     assert page.faults == []
 
 
+def test_a_page_is_made_with_a_choice_opened_and_played(browser: Any, served: Served) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(served.address)
+    form = page.locator('form[aria-label="A page to listen on"]')
+    form.get_by_label("Even eighths").select_option("as one more version")
+    form.get_by_role("button").click()
+    link = form.get_by_role("link")
+    link.wait_for(timeout=120_000)
+    assert (served.folder / "late_bus_home page.html").exists()
+    with page.context.expect_page() as opening:
+        link.click()
+    made = opening.value
+    made.locator("#play:not([disabled])").wait_for()
+    names = ["plain", "shaped", "straight"]
+    assert made.locator("#versions button span").all_inner_texts() == names
+    refused = "async () => (await fetch('/melodies').then((a) => a.status, () => 'nothing'))"
+    assert made.evaluate(refused) == "nothing"
+    assert made.evaluate("() => origin") == "null"
+    context.close()
+
+
+def test_a_recording_is_told_what_becomes_of_it(page: Any, served: Served) -> None:
+    page.click("#other")
+    take = {"name": "take.wav", "mimeType": "audio/wav", "buffer": b"RIFF"}
+    page.set_input_files("#choose", files=take)
+    assert "is a recording" in page.inner_text("#problem")
+    assert not (served.folder / "take.wav").exists()
+
+
 def test_by_keyboard_alone(page: Any) -> None:
     page.keyboard.press("Shift+ArrowRight")
     page.keyboard.press("Shift+ArrowRight")

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import shutil
+import time
 from pathlib import Path
 
 import pytest
 
 from phrasing.desk.keeping import keep, opened
-from phrasing.desk.making import THINGS, make
+from phrasing.desk.making import Making, Makings
+from phrasing.desk.things import THINGS, jobs, thing_named
 from phrasing.desk.work import changed
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-pytestmark = pytest.mark.long
 
 
 @pytest.fixture(scope="module")
@@ -28,19 +29,84 @@ def work(tmp_path_factory):
     return found
 
 
-@pytest.mark.parametrize("what", [name for name in THINGS if name != "practice"])
+def made(work, what, chosen=None) -> Making:
+    making = Makings().start(work, what, chosen)
+    while not making.ended:
+        time.sleep(0.05)
+    return making
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("what", [t.key for t in THINGS if t.key not in ("practice", "shape")])
 def test_a_thing_is_made_and_made_again(work, what):
     for _ in range(2):
-        said = make(work, what)
-    for place, _ in THINGS[what]:
-        name = place.format(stem="caretakers_keys")
-        assert f"“{name}”" in said
-        assert (work.path.parent / name).exists()
+        making = made(work, what)
+        assert making.error is None
+    assert [place.exists() for place in making.places.values()] == [True] * making.of
+    links = [link for each in making.told()["made"] for link in each["links"]]
+    assert all(link["href"].startswith(f"/made/{making.key}/") for link in links)
+    assert links
 
 
+@pytest.mark.long
+def test_choices_are_options(work):
+    making = made(work, "parts", {"parts": ["c", "e-flat"], "paper": "letter"})
+    assert list(making.places) == ["caretakers_keys in C.pdf", "caretakers_keys in E♭.pdf"]
+    text = (work.path.parent / "caretakers_keys in C.pdf").read_bytes()
+    assert b"612" in text
+    assert b"792" in text
+
+
+@pytest.mark.long
 def test_what_cannot_be_made_is_told_in_the_commands_own_sentence(tmp_path):
     tune = Path(shutil.copy(EXAMPLES / "late_bus_home.mid", tmp_path))
-    with pytest.raises(PhrasingError, match="no chord symbols"):
-        make(opened(tune, Request()), "backing")
+    assert "no chord symbols" in str(made(opened(tune, Request()), "backing").error)
+
+
+def test_what_nobody_makes_is_refused(work):
     with pytest.raises(PhrasingError, match="out of date"):
-        make(opened(tune, Request()), "coffee")
+        Makings().start(work, "coffee")
+
+
+@pytest.mark.parametrize(
+    "chosen",
+    [{"paper": "napkin"}, {"paper": ["a4", "letter"]}, {"parts": []}, {"parts": ["c", "kazoo"]},
+     {"paper": "--output=/etc/passwd"}],
+)  # fmt: skip
+def test_what_is_no_answer_is_refused(chosen):
+    with pytest.raises(PhrasingError, match="choose from what there is"):
+        jobs(thing_named("parts"), chosen, "tune")
+
+
+def test_every_answer_makes_words_of_the_command_line():
+    """Each choice is an option that the command has: its parser takes them."""
+    from typer.main import get_command
+
+    from phrasing.app.commands import app
+
+    commands = get_command(app).commands
+    for thing in THINGS:
+        for choice in thing.choices:
+            for answer in choice.answers:
+                ((_, words), *_) = jobs(
+                    thing, {choice.key: [answer.key] if choice.each else answer.key}, "tune"
+                )
+                name, *rest = words
+                commands[name].make_context(name, ["tune.mid", *rest])
+
+
+def test_files_are_opened_by_their_place_in_what_was_made_alone(tmp_path):
+    folder = tmp_path / "made"
+    (folder / "deep").mkdir(parents=True)
+    for name in ("page.html", "deep/one.mid", "marks.csv"):
+        (folder / name).write_text("x")
+    (tmp_path / "secret.mid").write_text("x")
+    (folder / "link.mid").symlink_to(tmp_path / "secret.mid")
+    making = Making("key", 1, places={"made": folder})
+    assert making.file("made/page.html") == (folder / "page.html").resolve()
+    assert making.file("made/deep/one.mid") is not None
+    for name in ("made", "made/marks.csv", "made/../secret.mid", "secret.mid", "made/link.mid",
+                 "", "made/deep", "/etc/passwd"):  # fmt: skip
+        assert making.file(name) is None
+    (told,) = making.told()["made"]
+    assert [link["name"] for link in told["links"]] == ["page.html", "deep/one.mid"]

@@ -71,6 +71,25 @@ def client(tmp_path_factory):
     return found
 
 
+def test_a_file_that_was_made_is_opened_by_its_secret_and_can_ask_for_nothing(client):
+    _, answer = client.json("POST", f"/make/{TUNE}", {"what": "sheet"})
+    key, told = answer["making"], {"ended": False}
+    while not told["ended"]:
+        time.sleep(0.1)
+        _, told = client.json("GET", f"/making/{key}")
+    assert told["error"] is None
+    (link,) = told["made"][0]["links"]
+    status, headers, content = client("GET", link["href"], Cookie=None)
+    assert (status, content[:4]) == (200, b"%PDF")
+    assert "sandbox" in headers["content-security-policy"]
+    assert "allow-same-origin" not in headers["content-security-policy"]
+    for path in (f"{key}x/a.pdf", f"{key}/../{TUNE}", f"{key}/{TUNE}", ""):
+        assert client("GET", f"/made/{path}", Cookie=None)[0] == 404
+    assert client("GET", f"/making/{key}", Cookie=None)[0] == 403
+    assert client("GET", link["href"], Host="elsewhere.example")[0] == 421
+    assert client("POST", link["href"], {}, Cookie=None)[0] == 403
+
+
 def test_the_key_leaves_the_address_at_once(client):
     status, headers, _ = client("GET", client.entrance, Cookie=None)
     assert (status, headers["location"]) == (303, "/")

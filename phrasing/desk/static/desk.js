@@ -70,7 +70,7 @@ class Desk {
     this.steps = new Steps((wish) => this.ask(wish), (step) => this.hearing.step(step));
     this.rules = new Rules(this.score, set);
     this.words = new Words((note) => this.card.choose(note, true));
-    this.making = new Making(this.name);
+    this.making = new Making(this.name, this.told.things);
     this.handles = new Handles(byId("score"), {
       set,
       say: (words) => this.announcer.say(words),

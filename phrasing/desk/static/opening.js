@@ -3,6 +3,8 @@
 import { byId, made } from "./elements.js";
 import { drop, read } from "./talking.js";
 
+const RECORDING = /\.(wav|mp3|flac|ogg|oga|opus|m4a|aac|aiff?|wma|webm)$/i;
+
 export class Opening {
   constructor({ opened, failed }) {
     Object.assign(this, { opened, failed });
@@ -45,8 +47,19 @@ export class Opening {
 
   close() { byId("opening").hidden = true; }
 
-  async take(file) {
-    if (!file) return;
+  // A file that was dropped or chosen: each kind has its own way.
+  take(file) {
+    if (!file) return null;
+    return RECORDING.test(file.name) ? this.takeRecording(file) : this.takeMelody(file);
+  }
+
+  // A recording beside the melody that is open will be a view of its own.
+  takeRecording({ name }) {
+    this.failed(`${name}: is a recording, and the desk cannot lay one beside a melody yet. `
+      + "It was not kept. To open a melody, drop MIDI, MusicXML or a chord chart.");
+  }
+
+  async takeMelody(file) {
     try {
       const { name } = await drop(file);
       this.opened(name);
