@@ -29,6 +29,7 @@ from phrasing.score.marks import MARK_NAMES
 
 if TYPE_CHECKING:
     from phrasing.band.band import Backing
+    from phrasing.sound.packing import Packed
     from phrasing.sound.soundfiles import Coding, Recording, SoundFile
 
 
@@ -182,6 +183,9 @@ def form_for_page(form: SoundForm) -> SoundForm:
 # The practice folder: sound files that sort in the order of practice, a playlist, a page.
 
 PLAYLIST, PRACTICE_PAGE = "playlist.m3u8", "practice.html"
+CARRIED = 1800.0
+"""Seconds of sound that a practice page carries in itself (some 11 MB); where there is more, it
+plays the files beside it."""
 SAFE = "abcdefghijklmnopqrstuvwxyz0123456789-_"
 
 
@@ -212,13 +216,15 @@ def write_practice(
     processors. All is written or nothing. Raises ``NoSoundError`` without a synthesizer,
     ``PhrasingError`` where nothing can be written.
     """
-    from phrasing.sound.soundfiles import write_sound
+    from phrasing.sound.soundfiles import Coding, write_sound
     from phrasing.sound.soundfonts import find_soundfont
 
     checked_form(form)
     soundfont = find_soundfont(form.soundfont)
     exercises = list(found)
     names = _practice_names(exercises)
+    performances = (exercise.performance for exercise in exercises)
+    is_carried = sum(float(p.tempos.seconds(p.end)) for p in performances) < CARRIED
 
     def record(name: str, exercise: Exercise) -> Entry:
         each(exercise)
@@ -230,10 +236,17 @@ def write_practice(
             rate=form.samples_a_second,
             loudness=form.loudness,
             soundfont=soundfont,
+            copies=(made.scratch, Coding()) if is_carried else None,
         )
-        file = f"{name}.{form.format}"
-        starts = recording.music_starts
-        return Entry(exercise.group, exercise.title, file, recording.seconds, exercise, starts)
+        return Entry(
+            exercise.group,
+            exercise.title,
+            f"{name}.{form.format}",
+            recording.seconds,
+            exercise,
+            recording.music_starts,
+            _carried(recording.copies[name]) if is_carried else None,
+        )
 
     files = [f"{name}.{form.format}" for name in names]
     with plan.writing([*files, PLAYLIST, PRACTICE_PAGE]) as made:
@@ -242,6 +255,16 @@ def write_practice(
         write_whole(made.part / PLAYLIST, playlist(title, entries))
         write_whole(made.part / PRACTICE_PAGE, practice_page(title, entries))
     return PracticeFolder(plan.folder, entries)
+
+
+def _carried(file: SoundFile) -> Packed:
+    """A step's sound as its page carries it; the file it was made from is not kept."""
+    from phrasing.sound.packing import PACKED, packed
+
+    _, tightest = PACKED[0]
+    sound = packed(file.path, tightest, whole=True)
+    file.path.unlink()
+    return sound
 
 
 def _practice_names(exercises: Sequence[Exercise]) -> list[str]:

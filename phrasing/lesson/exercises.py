@@ -73,7 +73,9 @@ class Exercise:
 
     ``group``: the heading it stands under. ``ratio``: the swing ratio of its melody, None
     where the rhythm section's beat makes it. ``lesson``: the melody as it is played here, of
-    which the performance plays some notes or all.
+    which the performance plays some notes or all. ``bars``: the first and the last bar (by
+    index), and ``later``: by how many ticks they are later in the performance, None where each
+    comes several times.
     """
 
     group: str
@@ -83,6 +85,8 @@ class Exercise:
     ratio: float | None
     performance: Performance
     lesson: Lesson
+    bars: tuple[int, int]
+    later: int | None = None
 
     @property
     def sung(self) -> Part | None:
@@ -218,7 +222,8 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
     clicks = _band(lesson, _chart(melody, [Turn(unit, "player")], unit.pickup), (), 0)
     part = perform(melody, lesson.marking, lesson.feel, instrument=lesson.instrument).parts[0]
     notes = of_notes(part, np.arange(unit.first, arrives(lesson, unit) + 1))
-    placed = replace(moved(notes, clicks.form.offset() - start), place=0.0)
+    later = clicks.form.offset() - start
+    placed = replace(moved(notes, later), place=0.0)
     named = _bars_named(melody, unit)
     return Exercise(
         "Phrases, alone and joined",
@@ -228,6 +233,8 @@ def _phrase(lesson: Lesson, unit: Unit) -> Exercise:
         lesson.ratio,
         clicks.performance(melody.title, [placed]),
         lesson,
+        (unit.low, unit.high),
+        later,
     )
 
 
@@ -274,6 +281,8 @@ def _with_band(
         None,
         backing.performance(lesson.melody.title, [part]),
         lesson,
+        (0, len(lesson.melody.bars) - 1),
+        backing.form.offset(),
     )
 
 
@@ -288,6 +297,8 @@ def _minus_one(lesson: Lesson, players: Sequence[Player], seed: int) -> Exercise
         None,
         backing.performance(lesson.melody.title),
         lesson,
+        (0, len(lesson.melody.bars) - 1),
+        backing.form.offset(),
     )
 
 
@@ -348,6 +359,7 @@ def _call_and_response(
         None,
         backing.performance(melody.title, [replace(joined(calls), place=0.0)]),
         lesson,
+        (0, len(melody.bars) - 1),
     )
 
 

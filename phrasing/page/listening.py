@@ -6,7 +6,6 @@ only the page's own style and script, by their hashes.
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import Version
 from phrasing.marking.explaining import swell_reasons
 from phrasing.page.facts import RuleUse, facts, in_words, rule_uses
+from phrasing.page.recordings import embedded, sound_facts
 from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.stand import stand
@@ -38,13 +38,6 @@ from phrasing.sound.packing import Packed, packed, packing_for
 
 if TYPE_CHECKING:
     from phrasing.sound.soundfiles import Recording
-
-
-LAME_DELAY_AT = 21
-"""Bytes from the word "LAME" in an MP3's first frame to the encoder's delay (12 bits), as the
-encoder's info tag has it (from memory, checked against what browsers decode)."""
-DECODER_DELAY = 529
-"""Samples by which an MP3 decoder is late by itself (from memory, checked likewise)."""
 
 
 STYLES = ("page.css", "print.css")
@@ -126,16 +119,6 @@ def _lines(write: Callable[[int, Any], str], things: Sequence[Any]) -> str:
 # Sound
 
 
-def mp3_delay(content: bytes) -> int:
-    """Samples by which a decoder that takes no notice of the encoder's tag is late."""
-    at = content.find(b"LAME", 0, 1000)
-    encoder = 0
-    if at >= 0:
-        high, low = content[at + LAME_DELAY_AT], content[at + LAME_DELAY_AT + 1]
-        encoder = high << 4 | low >> 4
-    return encoder + DECODER_DELAY
-
-
 def _sounds(recording: Recording, count: int) -> list[Packed]:
     """Each version's sound, packed as so much of it asks for."""
     how = packing_for(recording.seconds * count)
@@ -143,32 +126,16 @@ def _sounds(recording: Recording, count: int) -> list[Packed]:
 
 
 def _sound_facts(recording: Recording, first: Packed, lead: float) -> dict[str, Any]:
-    """When its pieces begin, how long they are and what decoders put before them: frames."""
-    return {
-        "rate": first.rate,
-        "frames": first.frames,
-        "starts": round(recording.music_starts + lead, 6),
-        "lead": round(lead, 6),
-        "seam": first.seam,
-        "pieces": [
-            {
-                "start": piece.start,
-                "frames": piece.frames,
-                "delay": mp3_delay(piece.content),
-            }
-            for piece in first.pieces
-        ],
-    }
+    """What the script is told of the sound: see ``recordings.sound_facts``."""
+    starts = round(recording.music_starts + lead, 6)
+    return sound_facts(first) | {"starts": starts, "lead": round(lead, 6)}
 
 
 def _embedded(sounds: Sequence[Packed], *, first: bool) -> Iterator[str]:
     """The first pieces of all versions, which stand before the script, or the others."""
     for number, sound in enumerate(sounds):
-        for place, piece in enumerate(sound.pieces):
-            if first == (place == 0):
-                coded = base64.b64encode(piece.content).decode("ascii")
-                name = f"sound-{number}-{place}"
-                yield f'<script type="text/plain" id="{name}">{coded}</script>'
+        pieces = list(embedded(f"sound-{number}", sound))
+        yield from pieces[:1] if first else pieces[1:]
 
 
 # What can be read

@@ -6,9 +6,9 @@ that is played; its look, its score and its manners are those of the listening p
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any
 
 import numpy as np
@@ -16,14 +16,17 @@ import numpy as np
 from phrasing.lesson.exercises import Exercise
 from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.versions import plain_version, shaped_version
+from phrasing.page.recordings import embedded, sound_facts
 from phrasing.page.score import draw_score, layouts
 from phrasing.page.scripts import bundled, static
 from phrasing.page.template import as_json, filled, key_of, policy, text
 from phrasing.paper.fonts import Style, faces_for
+from phrasing.performing.performance import Performance
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
 from phrasing.score.transposing import as_written
-from phrasing.score.words import where
+from phrasing.score.words import bar_name, where
+from phrasing.sound.packing import Packed
 
 CAUTION = (
     "Start with the volume low. Rest as long as you play, and stop where anything hurts: lip, "
@@ -37,7 +40,8 @@ class Entry:
     """One sound file: the heading it stands under, its title, its name, how long it lasts.
 
     ``exercise``: what is played in it, None where there are no notes to show. ``starts``:
-    seconds of the file before its performance begins.
+    seconds of the file before its performance begins. ``sound``: the same sound for the page
+    to carry, None where it is to play the file beside it.
     """
 
     group: str
@@ -46,6 +50,7 @@ class Entry:
     seconds: float
     exercise: Exercise | None = None
     starts: float = 0.0
+    sound: Packed | None = None
 
 
 def playlist(title: str, entries: Sequence[Entry]) -> str:
@@ -61,12 +66,13 @@ def playlist(title: str, entries: Sequence[Entry]) -> str:
 
 
 def practice_page(title: str, entries: Sequence[Entry]) -> str:
-    """A page that plays the files beside it, step by step; it asks for nothing else."""
+    """A page that plays step by step what it carries, or the files beside it; no more."""
     lessons = _lessons(entries)
     scores = [_Score.of(lesson) for lesson in lessons.values()]
     places = {key: number for number, key in enumerate(lessons)}
     known: dict[str, Any] = {
         "title": title,
+        "inside": all(entry.sound for entry in entries),
         "steps": [_step(entry, places) for entry in entries],
         "scores": [score.facts for score in scores],
     }
@@ -74,7 +80,7 @@ def practice_page(title: str, entries: Sequence[Entry]) -> str:
     style = faces_for(_words(scores)) + "".join(map(static, STYLES))
     script = bundled("practising")
     blanks = {
-        "policy": policy(style, script, "media-src 'self' file:"),
+        "policy": policy(style, script, "media-src 'self' file: blob:"),
         "style": style,
         "script": script,
         "title": text(title),
@@ -83,9 +89,16 @@ def practice_page(title: str, entries: Sequence[Entry]) -> str:
         "glyphs": "".join(_glyphs(scores).values()),
         "scores": "\n".join(_section(number, score) for number, score in enumerate(scores)),
         "plan": _plan(entries),
+        "recordings": "\n".join(_recordings(entries)),
         "facts": as_json(known),
     }
     return filled(static("practice.html"), blanks)
+
+
+def _recordings(entries: Sequence[Entry]) -> Iterator[str]:
+    for number, entry in enumerate(entries):
+        if entry.sound:
+            yield from embedded(f"step-{number}", entry.sound)
 
 
 # The notes
@@ -165,23 +178,57 @@ def _step(entry: Entry, places: dict[bytes, int]) -> dict[str, Any]:
         "seconds": round(entry.seconds, 2),
         "score": None,
     }
+    if entry.sound:
+        step["sound"] = sound_facts(entry.sound)
     exercise = entry.exercise
     if exercise is None:
-        return step
-    melody = exercise.lesson.melody
+        return step | {"struck": [], "whole": [0.0, entry.seconds]}
+    seconds = exercise.performance.tempos.seconds
     step |= {"score": places[_music(exercise.lesson)], "tempo": round(exercise.tempo)}
+    step |= {"bars": _shown_bars(exercise), "first": exercise.bars[0]}
+    struck = np.unique(np.concatenate([part.onset for part in exercise.performance.parts]))
+    step["struck"] = _rounded(seconds(struck) + entry.starts)
+    step["whole"] = _rounded(seconds([0, _end(exercise.performance)]) + entry.starts)
+    return step | _bars(entry, exercise) | _notes(entry, exercise)
+
+
+def _end(performance: Performance) -> int:
+    """The end (tick) of the bar in which the last note begins, for those who go round."""
+    end, bar = performance.end, performance.bars[-1].length
+    last = max(int(part.onset.max(initial=0)) for part in performance.parts)
+    return end + max(0, (last - end) // bar + 1) * bar
+
+
+def _shown_bars(exercise: Exercise) -> list[int]:
+    """The first and the last bar of what is sung, its pickup and its last note included."""
+    part, melody = exercise.sung, exercise.lesson.melody
+    if part is None:
+        return list(exercise.bars)
+    own = melody.bar_index[part.source[part.source >= 0]]
+    return [int(own.min()), int(own.max())]
+
+
+def _bars(entry: Entry, exercise: Exercise) -> dict[str, Any]:
+    """The names of a step's bars, and from when to when they last where each comes once."""
+    low, high = exercise.bars
+    bars = exercise.lesson.melody.bars[low : high + 1]
+    named: dict[str, Any] = {"names": [bar_name(bar) for bar in bars]}
+    if exercise.later is None:
+        return named
+    ticks = [bars[0].onset, *(bar.onset + bar.length for bar in bars)]
+    edges = _rounded(
+        exercise.performance.tempos.seconds(np.array(ticks) + exercise.later) + entry.starts
+    )
+    return named | {"times": [list(pair) for pair in pairwise(edges)]}
+
+
+def _notes(entry: Entry, exercise: Exercise) -> dict[str, Any]:
+    """The notes that are sung in a step, and when they begin and end."""
     part, seconds = exercise.sung, exercise.performance.tempos.seconds
     if part is None:
-        return step | {
-            "bars": [0, len(melody.bars) - 1],
-            "notes": [],
-            "onset": [],
-            "release": [],
-        }
+        return {"notes": [], "onset": [], "release": []}
     own = np.flatnonzero(part.source >= 0)
-    bars = melody.bar_index[part.source[own]]
-    return step | {
-        "bars": [int(bars.min()), int(bars.max())],
+    return {
         "notes": part.source[own].tolist(),
         "onset": _rounded(seconds(part.onset[own]) + entry.starts),
         "release": _rounded(seconds(part.release[own]) + entry.starts),

@@ -77,8 +77,8 @@ class Packed:
     pieces: tuple[Piece, ...]
 
 
-def packed(file: Path, how: Packing) -> Packed:
-    """The sound file, whatever its coding, packed.
+def packed(file: Path, how: Packing, *, whole: bool = False) -> Packed:
+    """The sound file, whatever its coding, packed; ``whole``: in one piece, however long.
 
     >>> from phrasing.performing.performance import perform
     >>> from phrasing.sound.soundfiles import write_sound
@@ -90,7 +90,7 @@ def packed(file: Path, how: Packing) -> Packed:
     frames = len(samples)
     first, seam = round(FIRST * how.rate), round(SEAM * how.rate)
     spans = [(0, frames)]
-    if frames >= first + round(LEAST_REST * how.rate):
+    if not whole and frames >= first + round(LEAST_REST * how.rate):
         spans = [(0, first), (first - seam, frames)]
     pieces = (Piece(_mp3(samples[start:end], how), start, end - start) for start, end in spans)
     return Packed(how.rate, frames, seam, tuple(pieces))

@@ -20,7 +20,8 @@ from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.facts import example, facts, rule_uses
-from phrasing.page.listening import listening_page, mp3_delay
+from phrasing.page.listening import listening_page
+from phrasing.page.recordings import mp3_delay
 from phrasing.page.score import LAYOUTS, draw_score
 from phrasing.score.transposing import as_written
 from phrasing.score.words import name_at

@@ -1,13 +1,15 @@
-// Plays the files of a plan one at a time through the page's media element, which a phone goes
+// Plays the steps of a plan one at a time through the page's media element, which a phone goes
 // on playing while its screen is off, and whose buttons its lock screen shows.
 
 export const MISSING = "is not beside this page. Keep all files of the folder together.";
 
 export class Player {
-  constructor(media, steps) {
-    Object.assign(this, { media, steps });
+  constructor(media, steps, address = (step) => steps[step].file) {
+    Object.assign(this, { media, steps, address });
     this.step = 0;
     this.speed = 1;
+    this.bars = null;           // it knows the whole step alone
+    this.round = null;          // seconds from which to which it goes round, null for all of it
     this.changed = () => {};    // called after every change
     this.begun = () => {};      // called whenever sound begins
     this.finished = () => {};   // called with the step that was played to its end
@@ -15,6 +17,7 @@ export class Player {
     media.preservesPitch = true;
     media.addEventListener("play", () => { this.begun(); this.changed(); });
     media.addEventListener("pause", () => this.changed());
+    media.addEventListener("timeupdate", () => this.goRound());
     media.addEventListener("ended", () => this.finished(this.step));
     media.addEventListener("error", () => this.fail());
   }
@@ -31,7 +34,8 @@ export class Player {
 
   load(step) {
     this.step = Math.max(0, Math.min(this.steps.length - 1, step));
-    this.media.src = this.steps[this.step].file;
+    if (this.media.src.startsWith("blob:")) URL.revokeObjectURL(this.media.src);
+    this.media.src = this.address(this.step);
     this.media.defaultPlaybackRate = this.speed;
     this.media.playbackRate = this.speed;
     this.changed();
@@ -46,6 +50,18 @@ export class Player {
   }
 
   pause() { this.media.pause(); }
+
+  // Plays for a moment what nobody hears.
+  async unlock() {
+    this.media.muted = true;
+    try {
+      await this.media.play();
+      this.media.pause();
+    } catch {
+      // Then it cannot play while the page is not seen.
+    }
+    this.media.muted = false;
+  }
 
   toggle() {
     return this.playing ? this.pause() : this.play();
@@ -63,9 +79,14 @@ export class Player {
     this.changed();
   }
 
-  setLoop(on) {
+  setLoop(on, round = null) {
     this.media.loop = on;
+    this.round = round;
     this.changed();
+  }
+
+  goRound() {
+    if (this.round && this.place >= this.round[1]) this.media.currentTime = this.round[0];
   }
 
   setSpeed(speed) {

@@ -1,19 +1,21 @@
 // Puts the parts of the practice page together.
 
-import { byId } from "./elements.js";
+import { byId, made } from "./elements.js";
 import { Announcer } from "./saying.js";
 import { Follower } from "./following.js";
+import { Handover } from "./handover.js";
 import { Memory } from "./keeping.js";
 import { momentOf, noteAt, Plan } from "./plan.js";
 import { offerKeys, Player } from "./player.js";
 import { Score } from "./score.js";
+import { StepPlayer } from "./stepplayer.js";
 import { Turns } from "./turns.js";
 
 const facts = JSON.parse(byId("facts").textContent);
 const memory = new Memory(facts.key);
 const kept = memory.read();
 const announcer = new Announcer(byId("said"));
-const player = new Player(byId("tape"), facts.steps);
+const player = facts.inside ? twoWays() : new Player(byId("tape"), facts.steps);
 const plan = new Plan(facts.steps, kept.done ?? []);
 const follower = new Follower(byId("stand"));
 const turns = new Turns(() => {
@@ -22,9 +24,15 @@ const turns = new Turns(() => {
   announcer.say("Another page began to play, so this one paused.");
 });
 const scores = facts.scores.map((score, number) => new Score(
-  score, follower, { chosen: (note) => playFrom(note), looped: () => {} }, byId(`score-${number}`)));
+  score, follower, { chosen: playFrom, looped: loopBars }, byId(`score-${number}`)));
 const thread = document.querySelector("#thread span");
 let shown = null;
+
+// The engine, and the element for while the screen is off, where the page carries the sound.
+function twoWays() {
+  const engine = new StepPlayer(facts.steps);
+  return new Handover(engine, new Player(byId("tape"), facts.steps, () => engine.sound.file()));
+}
 
 const step = () => facts.steps[player.step];
 const score = () => (step().score === null ? null : scores[step().score]);
@@ -39,16 +47,57 @@ function playFrom(note) {
 // The lines that hold a step's bars, with these bars shaded where the step is a part.
 function showBars(sheet, [first, last]) {
   sheet.showBars(first, last);
+  showLoop(sheet);
+}
+
+// The bars that are looped, else those of a step that is a part of the melody.
+function showLoop(sheet) {
+  const [first, last] = (player.looping && player.bars) || step().bars;
   sheet.showLoop({ on: last - first + 1 < sheet.bars.size, first, last });
 }
 
+// The bars of a step that can be looped: those that come in it once.
+const ownBars = () => {
+  const { first, names = [] } = step();
+  return [first, first + names.length - 1];
+};
+
+function loopBars(first, last) {
+  if (!step().times || !facts.inside) return show(true);
+  const [low, high] = ownBars();
+  const ends = [first, last].map((bar) => Math.max(low, Math.min(high, bar)));
+  player.setLoop(true, ends);
+  const names = ends.map((bar) => step().names[bar - low]);
+  announcer.say(`Looping ${names[0] === names[1] ? names[0] : names.join(" to ")}.`);
+  return keep();
+}
+
+function offerBars() {
+  const { first, times, names } = step();
+  byId("loop-bars").hidden = !facts.inside || !times;
+  if (byId("loop-bars").hidden) return;
+  for (const id of ["loop-from", "loop-to"]) {
+    byId(id).replaceChildren(...names.map((name, k) =>
+      made("option", name.replace(/^bar /, ""), { value: first + k })));
+  }
+}
+
+function chooseBars(id) {
+  let [first, last] = player.bars ?? ownBars();
+  const bar = Number(byId(id).value);
+  if (id === "loop-from") [first, last] = [bar, Math.max(bar, last)];
+  else [first, last] = [Math.min(first, bar), bar];
+  loopBars(first, last);
+}
+
 // What is seen of the step that is up: its title, its notes, its place in the plan.
-function show() {
-  if (shown === player.step) return;
+function show(again = false) {
+  if (shown === player.step && !again) return;
   shown = player.step;
   byId("now").textContent = `${shown + 1}. ${step().title}`;
   for (const each of scores) each.root.hidden = each !== score();
   if (score()) showBars(score(), step().bars);
+  offerBars();
   offerKeys(player, navigator.mediaSession, { title: step().title, album: facts.title });
 }
 
@@ -58,6 +107,10 @@ function update() {
   byId("play").querySelector("span").textContent = playing ? "Pause" : "Play";
   byId("play").classList.toggle("playing", playing);
   byId("loop").setAttribute("aria-pressed", String(player.looping));
+  if (score()) showLoop(score());
+  const [from, to] = player.bars ?? ownBars();
+  byId("loop-from").value = from;
+  byId("loop-to").value = to;
   byId("back").disabled = player.step === 0;
   byId("on").disabled = player.step === facts.steps.length - 1;
   byId("done").checked = plan.done.has(player.step);
@@ -162,6 +215,9 @@ function wire() {
     announcer.say(player.looping ? "This step again and again." : "This step once.");
     keep();
   });
+  for (const id of ["loop-from", "loop-to"]) {
+    byId(id).addEventListener("change", () => chooseBars(id));
+  }
   byId("more").addEventListener("click", () => openMore(byId("settings").hidden));
   byId("done").addEventListener("change", ({ target }) => mark(player.step, target.checked));
   byId("speed").addEventListener("input", () => { setSpeed(); keep(); });

@@ -82,9 +82,14 @@ export class Sound {
     return this.versions[number].struck.map((seconds) => this.frame(seconds));
   }
 
+  bytes(number, place) { return bytesOf(this.coded(number, place)); }
+
+  // A piece of a version as the page carries it.
+  coded(number, place) { return byId(`sound-${number}-${place}`).textContent; }
+
   async piece(number, place) {
     const { frames, delay } = this.facts.pieces[place];
-    const coded = bytesOf(byId(`sound-${number}-${place}`).textContent);
+    const coded = this.bytes(number, place);
     const whole = await new OfflineAudioContext(2, 1, this.rate).decodeAudioData(coded.buffer);
     const skip = whole.length > frames + UNTRIMMED ? delay : 0;
     return [...Array(whole.numberOfChannels).keys()].map((c) =>
@@ -100,6 +105,8 @@ export class Sound {
   }
 
   connect() {
+    // What is played here is meant to be heard, whatever a phone's switch for its bells says.
+    if (navigator.audioSession) navigator.audioSession.type = "playback";
     this.context = new AudioContext({ sampleRate: this.rate });
     this.out = this.context.createGain();
     this.out.gain.value = this.volume;
