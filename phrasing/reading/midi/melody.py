@@ -47,8 +47,9 @@ STILL = 1.0
 LATE = 0.010
 LOOSE = 0.032
 """Seconds of lateness, of timing noise, that are worth telling."""
-DOUBTFUL = 0.02
-"""Share of notes that may be misread that is worth telling."""
+DOUBTFUL, DOUBTFUL_FREELY = 0.02, 0.005
+"""Share of notes that may be misread that is worth telling: to a click, and without one, where
+one note misread may bend the beats around it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +152,8 @@ def _of_take(melody: Melody, found: Quantized, free: bool) -> Iterator[str]:
             f"The whole take lies {abs(found.late) * 1000:.0f} ms {side} the beat; "
             "it was put on the beat."
         )
-    if found.noise >= LOOSE or _doubtful(melody, found) > DOUBTFUL:
+    most = DOUBTFUL_FREELY if free else DOUBTFUL
+    if found.noise >= LOOSE or _doubtful(melody, found) > most:
         remedy = "" if free else "; was it played to the click of its own tempo?"
         yield (
             f"The timing is loose (about {found.noise * 1000:.0f} ms), so some rhythms may be "

@@ -19,48 +19,40 @@ import numpy as np
 from phrasing.reading.midi import rhythm
 from phrasing.reading.midi.rhythm import EVEN
 from phrasing.reading.midi.takes import DOTTED, ROUGH, Passage, Played, Take
-from phrasing.score.meters import Bools, Floats, Ints
+from phrasing.score.meters import Bools, Floats
 
 NOISES = (0.007, 0.010, 0.014, 0.019, 0.026, 0.035)
 """Seconds of timing noise that are tried."""
-SWUNG = (0.58, 0.61, 0.64, 0.67, 0.70)
+SWUNG = (0.58, 0.61, 0.64, 0.67, 0.69)
 """Where the second eighth of a swung pair may lie in its beat."""
 FINER = 0.01
 """Steps in which it is looked for then."""
 CHANGE = 4.5
 """Nats that a change of feel costs."""
-NEEDED = 3.0
+NEEDED = 5.0
 """Nats by which passages must explain the notes better than one feel throughout."""
 NEARLY = 4.5
 """Nats by which another place where the feel changes may be less likely, and a bar line that
 stands there is believed."""
 WANDERING = 10.0
 """Nats by which the notes must be likelier as played than without their wandering."""
-FEELS, SWUNG_FEEL = 3, 1
-"""Even pairs, swung ones, and dotted eighths with sixteenths, which are no swing."""
+DOTTED_BEAT = 1.0
+"""Nats that a beat costs as a dotted eighth and a sixteenth, which are no swing."""
+SURELY = 4.0
+"""Nats that must speak for each passage."""
 FEWEST = 24
 """Notes that are too few for two passages."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Way:
-    """Feels along the beats: which (``feel``), what each would ``cost`` (beats, feels) there,
-    and what all cost together (``total``, nats)."""
+    """Which beats are swung (``is_swung``), what each would ``cost`` (beats, feels) even and
+    swung, and what all cost together (``total``, nats)."""
 
     take: Take
-    feel: Ints
+    is_swung: Bools
     cost: Floats
     total: float
-
-    @property
-    def is_swung(self) -> Bools:
-        """Which beats."""
-        return np.asarray(self.feel == SWUNG_FEEL)
-
-    @property
-    def changes(self) -> bool:
-        """Whether there is a change between even and swung."""
-        return bool(self.is_swung.any() and not self.is_swung.all())
 
 
 def in_passages(raw: Played, steady: Played, take: Take) -> tuple[Played, Take]:
@@ -78,9 +70,10 @@ def in_passages(raw: Played, steady: Played, take: Take) -> tuple[Played, Take]:
     feels = min(tried, key=lambda feels: feels.best.total + WANDERING * (feels.played is raw))
     best = feels.best
     gain = one_feel - best.total
-    if gain < NEEDED or not best.changes:
-        return steady, take
     passages = tuple(_passages(feels.played, best))
+    unsure = any(passage.odds < SURELY for passage in passages)
+    if gain < NEEDED or len(passages) < 2 or unsure:
+        return steady, take
     evidence = take.evidence + gain
     return feels.played, replace(best.take, evidence=evidence, odds=gain, passages=passages)
 
@@ -96,14 +89,15 @@ class _Feels:
 
 
 def _of_feels(played: Played, late: float) -> _Feels:
-    even, dotted = (_by_noise(played, late, at) for at in (EVEN, DOTTED))
+    dotted = _by_noise(played, late, DOTTED) + DOTTED_BEAT
+    even = np.minimum(_by_noise(played, late, EVEN), dotted)
     swung = [(at, _by_noise(played, late, at)) for at in SWUNG]
-    costs = (even, dotted, *(cost for _, cost in swung))
+    costs = (even, *(cost for _, cost in swung))
     alone = min(float(cost.sum(axis=1).min()) for cost in costs)
-    best = _best(late, even, dotted, swung)
+    best = _best(late, even, swung)
     around = (best.take.swing + by * FINER for by in (-1, 1))
     finer = [(at, _by_noise(played, late, at)) for at in around]
-    better = _best(late, even, dotted, finer)
+    better = _best(late, even, finer)
     return _Feels(played, alone, min(best, better, key=lambda way: way.total))
 
 
@@ -114,10 +108,10 @@ def _by_noise(played: Played, late: float, swing: float) -> Floats:
     return np.stack([-rhythm.by_beat(cost) for cost in tried])
 
 
-def _best(late: float, even: Floats, dotted: Floats, swung: list[tuple[float, Floats]]) -> _Way:
+def _best(late: float, even: Floats, swung: list[tuple[float, Floats]]) -> _Way:
     """The way that costs least, of all swings and noises."""
     ways = (
-        _way(Take(noise, late, at), np.stack([even[i], costs[i], dotted[i]], axis=1))
+        _way(Take(noise, late, at), np.stack([even[i], costs[i]], axis=1))
         for at, costs in swung
         for i, noise in enumerate(NOISES)
     )
@@ -125,7 +119,7 @@ def _best(late: float, even: Floats, dotted: Floats, swung: list[tuple[float, Fl
 
 
 def _way(take: Take, cost: Floats) -> _Way:
-    change = CHANGE * (1 - np.eye(FEELS))
+    change = CHANGE * (1 - np.eye(2))
     best, came = cost[0], []
     for here in cost[1:]:
         through = best[:, None] + change
@@ -134,14 +128,14 @@ def _way(take: Take, cost: Floats) -> _Way:
     path = [int(best.argmin())]
     for choice in reversed(came):
         path.append(int(choice[path[-1]]))
-    return _Way(take, np.array(path[::-1]), cost, float(best.min()))
+    return _Way(take, np.array(path[::-1]) == 1, cost, float(best.min()))
 
 
 def _passages(played: Played, way: _Way) -> Iterator[Passage]:
     """The passages one after the other."""
     starts = played.placed(way.take).beats.start
     swung = way.is_swung
-    for_swing = np.minimum(way.cost[:, 0], way.cost[:, 2]) - way.cost[:, SWUNG_FEEL]
+    for_swing = way.cost[:, 0] - way.cost[:, 1]
     edges = [0, *(np.flatnonzero(np.diff(swung)) + 1).tolist(), len(swung)]
     place = 0.0, 0.0, 0.0
     for i, (first, until) in enumerate(pairwise(edges)):

@@ -72,8 +72,9 @@ OFF_BEATS = (0.54, 0.79)
 """Bounds of where it is looked for: a ratio under 1.2 is even, one over 3.8 is no swing."""
 NARROW, CLUSTERS = 0.005, 3
 """How wide a cluster of off-beats is in an exact file, and how many clusters are tried."""
-DOTTED = 0.75
-"""Second notes here are written as what they are: dotted eighth and sixteenth."""
+DOTTED, NEARLY_DOTTED = 0.75, 0.73
+"""Second notes here are written as what they are: dotted eighth and sixteenth; in a take, from
+the second on."""
 SWING_COST = 6.0
 LATE_COST = 6.0
 """Nats that it takes to believe in swing, in a late take."""
@@ -173,7 +174,7 @@ def _odds_of_swing(played: Played, take: Take, even: Take) -> float:
     best = rhythm.costs(placed, played.noise(take.noise)).argmin(axis=1)
     since = placed.chosen(best)[0] - placed.beats.start[placed.beat]
     third = np.abs(since - placed.beats.full[placed.beat] / 3) < 1
-    within = OFF_BEATS[0] < take.swing < OFF_BEATS[1]
+    within = OFF_BEATS[0] < take.swing < (NEARLY_DOTTED if take.noise else OFF_BEATS[1])
     prevails = int(_swung(placed, best).sum()) > int(third.sum())
     return odds if within and prevails else -np.inf
 
