@@ -106,9 +106,8 @@ def covering(house: Path, cache: Path) -> Covering:
     """Run all tests once, a folder of them after the other, watching which lines each runs."""
     lines: dict[str, dict[int, list[str]]] = {}
     seconds: dict[str, float] = {}
-    state = _state(house)
     for place in _places(house):
-        kept = cache / f"{Path(place).name}-{state}.json"
+        kept = cache / f"{Path(place).name}-{_state(house, place)}.json"
         if not kept.exists():
             kept.write_text(json.dumps(_watched(place, house, cache)))
         told = json.loads(kept.read_text())
@@ -127,12 +126,14 @@ def _places(house: Path) -> list[str]:
     return sorted((own | folders | set(HEARD)) - set(NOT_WATCHED))
 
 
-def _state(house: Path) -> str:
-    """Another word for each state of the house and its tests: lines move when they change."""
+def _state(house: Path, place: str) -> str:
+    """Another word for each state of the house and of some tests: lines move when they
+    change."""
     state = hashlib.blake2b(digest_size=6)
-    for place in ("phrasing", "tests"):
-        for file in sorted((house / place).rglob("*.py")):
-            state.update(file.read_bytes())
+    own = house / place
+    tests = own.rglob("*.py") if own.is_dir() else [own]
+    for file in (*sorted((house / "phrasing").rglob("*.py")), *sorted(tests)):
+        state.update(file.read_bytes())
     return state.hexdigest()
 
 

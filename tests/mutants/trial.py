@@ -9,8 +9,13 @@ import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pytest
 
 CAUGHT, LIVES, LATE = "caught", "lives", "caught (by taking too long)"
+FAILED = ".failed"
 WAITING = 10
 """How much longer than its processor time a trial may take by the clock."""
 PRELOADED = ("numpy", "scipy.signal", "scipy.fft", "lxml.etree", "mido", "hypothesis", "pytest")
@@ -23,9 +28,27 @@ def preload() -> None:
         __import__(name)
 
 
+class Failed:
+    """A plugin for pytest: keeps which test failed first."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed and not self.file.exists():
+            self.file.write_text(report.nodeid)
+
+
+def failed_in(tree: Path) -> str:
+    """The test that failed first in the last trial; empty where none was run."""
+    file = tree / FAILED
+    return file.read_text() if file.exists() else ""
+
+
 def tried(tree: Path, tests: Sequence[str], seconds: float) -> str:
     """Whether one of the tests fails in ``tree``, in a process of its own, in so many seconds
     of processor time: what else the machine does makes no mutant late."""
+    (tree / FAILED).unlink(missing_ok=True)
     child = os.fork()
     if child == 0:
         resource.setrlimit(resource.RLIMIT_CPU, (round(seconds), round(seconds) + 5))
@@ -59,6 +82,7 @@ def _become(tree: Path, tests: Sequence[str]) -> None:
     try:
         import pytest
 
-        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests]))
+        words = ["-x", "-q", "-p", "no:cacheprovider", *tests]
+        code = int(pytest.main(words, plugins=[Failed(tree / FAILED)]))
     finally:
         os._exit(code)
