@@ -258,3 +258,15 @@ def test_these_commands_have_help_with_an_example(phrasing, command):
     code, out, _ = phrasing(command, "--help")
     assert code == 0
     assert f"Example: phrasing {command}" in out
+
+
+def test_the_demo_plays_its_example_and_keeps_what_it_finds_in_its_place(phrasing, tmp_path):
+    mine = tmp_path / "plain.mid"
+    mine.write_bytes(b"mine")
+    code, out, _ = phrasing("demo", "-o", tmp_path, "--overwrite")
+    assert code == 0
+    assert (tmp_path / "listen.html").is_file()
+    assert "Replaced: plain.mid." in out
+    assert "plain.mid had been changed since; the one before is kept as" in out
+    (kept,) = [file for file in tmp_path.glob("plain *.mid") if file != mine]
+    assert kept.read_bytes() == b"mine"

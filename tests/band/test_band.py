@@ -1,5 +1,7 @@
 """The whole band: parts in performed time, swing, small differences; nothing breaks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,6 +89,15 @@ def test_a_ratio_that_the_chart_asks_for():
     assert accompany(chart("swing: straight\n" + SONG)).ratio == 1.0
     with pytest.raises(PhrasingError, match="outside 1"):
         accompany(chart("swing: 9\n" + SONG))
+
+
+def test_a_melody_with_even_eighths_has_an_even_band():
+    """Its own ratio is for the melody; that its eighths are even holds for all."""
+    tune = replace(
+        chart(SONG), onset=np.array([0]), length=np.array([960]), pitch=np.array([72])
+    )
+    assert accompany(replace(tune, swing=1.0)).ratio == 1.0
+    assert accompany(replace(tune, swing=1.5)).ratio == accompany(tune).ratio
 
 
 def test_compound_meters_are_thirds_already():

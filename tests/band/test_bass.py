@@ -82,6 +82,15 @@ def test_a_slash_chord_has_its_own_bass():
         assert strokes[0].pitch % 12 == 4
 
 
+def test_over_a_bass_note_of_its_own_a_held_chord_comes_back_to_it_on_its_strong_beats():
+    back = {0: [], 1: [], 2: [], 3: []}
+    for seed in range(10):
+        _, strokes = line("| C/E | % | % | % |", seed=seed, choruses=1, plain=1.0)
+        for note in sounding(strokes):
+            back[note.onset % 3840 // 960].append(note.pitch % 12 == 4)
+    assert np.mean(back[2]) > 2 * np.mean(back[1])
+
+
 def test_notes_between_belong_to_the_chord_or_lead_on_by_a_semitone():
     plan, strokes = line(plain=1.0)
     notes = sounding(strokes)
