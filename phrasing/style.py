@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal
@@ -33,6 +33,8 @@ FAST = 220.0
 """Quarter notes a minute from which a bar bears ``Style.fast_weights``."""
 TRIPLETS = 4
 """Beats of a long and a short triplet note from which they make a shuffle, if they prevail."""
+TIMES = ("swing", "lay_back")
+"""Entries of a feel that are about time."""
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 Slurs = Literal["into the beat", "phrase", "none"]
 
@@ -77,10 +79,43 @@ class Style:
         """
         return adjusted(feel or Feel(), self.feel, f"The style {self.name}")
 
+    def instead_of(self, before: Style, feel: Feel) -> Feel:
+        """A feel of the style ``before`` with the sound of this one in its place; what the
+        teacher set by hand stays, and time, which places have of their own (see ``manners``).
+
+        >>> STYLE["even"].instead_of(STYLE["swing"], Feel()).sounds["ghost"].level
+        -5.0
+        """
+        usual, own = before.played(), self.played()
+        table: dict[str, Any] = {}
+        for place in dict.fromkeys([*_places(before.feel), *_places(self.feel)]):
+            if place[0] not in TIMES and _at(feel, place) == _at(usual, place):
+                group = table
+                for name in place[:-1]:
+                    group = group.setdefault(name, {})
+                group[place[-1]] = _at(own, place)
+        return adjusted(feel, table)
+
     @property
     def is_even(self) -> bool:
         """Whether its eighths never swing."""
         return self.played().swing.by_tempo == ((120.0, 1.0),)
+
+
+def _places(table: Mapping[str, Any], *above: str) -> Iterator[tuple[str, ...]]:
+    """The entries of a feel's table, each by the names that lead to it."""
+    for name, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _places(value, *above, name)
+        else:
+            yield (*above, name)
+
+
+def _at(feel: Feel, place: tuple[str, ...]) -> Any:
+    value: Any = feel
+    for name in place:
+        value = value[name] if isinstance(value, Mapping) else getattr(value, name)
+    return value
 
 
 STYLES: tuple[Style, ...] = (

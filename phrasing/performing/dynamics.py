@@ -45,6 +45,14 @@ class Shape:
         """The shape of some of the notes."""
         return Shape(self.level[kept], self.gate[kept], self.brightness[kept])
 
+    def over(self, other: Shape, where: Bools) -> Shape:
+        """This shape, and ``other`` for the notes ``where``."""
+        return Shape(
+            np.where(where, other.level, self.level),
+            np.where(where, other.gate, self.gate),
+            np.where(where, other.brightness, self.brightness),
+        )
+
 
 def velocities(level: ArrayLike, feel: Feel) -> Ints:
     """MIDI velocities (1 to 127) of levels (dB against the plain note), by the GM2 law.

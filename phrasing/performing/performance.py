@@ -156,7 +156,8 @@ def _late(ticks: Floats, beats: SwingMap, tempos: TempoMap, feel: Feel) -> Float
 
 
 def shape_of(melody: Melody, marking: Marking | None, feel: Feel, times: Timing) -> Shape:
-    """Level, gate and brightness of each note (plain where there is no marking).
+    """Level, gate and brightness of each note (plain where there is no marking), in each
+    section those of its style.
 
     >>> tune, feel = melody("C5:1 D5:1"), Feel()
     >>> shape_of(tune, None, feel, timing(tune, feel)).level.tolist()
@@ -165,7 +166,11 @@ def shape_of(melody: Melody, marking: Marking | None, feel: Feel, times: Timing)
     if marking is None:
         return dynamics.plain_shape(melody, feel)
     written = melody.tempos.seconds(times.end) - melody.tempos.seconds(times.onset)
-    return dynamics.shaped(melody, marking, feel, written)
+    shape = dynamics.shaped(melody, marking, feel, written)
+    for style, there in marking.other_styles:
+        own = style.instead_of(marking.style, feel)
+        shape = shape.over(dynamics.shaped(melody, marking, own, written), there)
+    return shape
 
 
 def perform(

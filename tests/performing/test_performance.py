@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 
 from phrasing.feel import Feel
+from phrasing.feelfile import adjusted
+from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Curve, joined, moved, of_notes, perform
 from phrasing.score.instruments import BY_KEY
-from phrasing.score.melody import Grace
+from phrasing.score.melody import Grace, Manner
+from phrasing.style import STYLE
 from tests.lines import marking, melody
 
 RUN = "C5:1 D5:1 E5:1 F5:1 G5:1 A5:1 B5:1 C6:1"
@@ -162,3 +165,19 @@ def test_a_grace_note_takes_its_time_in_seconds_whatever_the_tempo(tempo):
     assert at[2] - at[1] == pytest.approx(Feel().line.grace, abs=0.002)
     assert at[3] - at[2] == pytest.approx(Feel().line.grace, abs=0.002)
     assert part.release[0] <= part.onset[1]
+
+
+def test_a_section_has_the_levels_of_its_own_style():
+    tune = melody("C5:1 D5:1 G4:1 E5:1 F5:1 G5:3 " * 4)
+    half = len(tune) // 2
+    from_the_middle = int(tune.onset[half])
+    both = replace(tune, manners=(Manner(from_the_middle, words="Bossa nova"),))
+    ghosts = {7: "ghost", half + 7: "ghost"}
+    marked = mark(both, style=STYLE["swing"], author=ghosts)
+    level = perform(both, marked, Feel()).parts[0].level
+    swing, even = (STYLE[name].played().sounds["ghost"].level for name in ("swing", "even"))
+    assert swing != even
+    assert (level[7], level[half + 7]) == (swing, even)
+    by_hand = adjusted(Feel(), {"sounds": {"ghost": {"level": -8.0}}})
+    level = perform(both, marked, by_hand).parts[0].level
+    assert (level[7], level[half + 7]) == (-8.0, -8.0)
