@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from phrasing.errors import PhrasingError
@@ -21,18 +21,21 @@ class Answer:
 @dataclass(frozen=True)
 class Choice:
     """A question with one answer, the first unless another is chosen; or with several, all of
-    them unless some are left out (``each``): then something is made for each of them."""
+    them unless some are left out (``each``): then something is made for each of them.
+    ``needs_chords``: it is no question where the melody has no chord symbols."""
 
     key: str
     words: str
     answers: tuple[Answer, ...]
     each: bool = False
+    needs_chords: bool = False
 
 
 @dataclass(frozen=True)
 class Thing:
     """Something to make: ``place`` is its file or folder beside the melody, in which ``{stem}``
-    is the melody's name and ``{each}`` the answer that it is made for."""
+    is the melody's name and ``{each}`` the answer that it is made for; ``needs_chords`` as for
+    a choice."""
 
     key: str
     words: str
@@ -40,6 +43,7 @@ class Thing:
     place: str
     command: tuple[str, ...]
     choices: tuple[Choice, ...] = ()
+    needs_chords: bool = False
 
 
 def _one(key: str, words: str, option: str, answers: Mapping[str, str]) -> Choice:
@@ -54,8 +58,16 @@ def _one(key: str, words: str, option: str, answers: Mapping[str, str]) -> Choic
     )
 
 
-def _switch(key: str, words: str, option: str, no: str, yes: str) -> Choice:
-    return Choice(key, words, (Answer("no", no), Answer("yes", yes, (option,))))
+def _switch(
+    key: str, words: str, option: str, no: str, yes: str, *, needs_chords: bool = False
+) -> Choice:
+    answers = (Answer("no", no), Answer("yes", yes, (option,)))
+    return Choice(key, words, answers, needs_chords=needs_chords)
+
+
+WITH_BAND = _switch(
+    "band", "With", "--backing", "the melody alone", "a band", needs_chords=True
+)
 
 
 def _percents(*shares: int) -> Mapping[str, str]:
@@ -94,7 +106,7 @@ THINGS = (
         "the sheet, the page, the table.",
         "{stem} made",
         ("shape",),
-        (FORMAT, _switch("band", "With", "--backing", "the melody alone", "a band")),
+        (FORMAT, WITH_BAND),
     ),
     Thing(
         "page",
@@ -139,7 +151,7 @@ THINGS = (
     Thing(
         "backing",
         "A backing",
-        "A band to play over; the melody needs chord symbols.",
+        "A band to play over, from the chord symbols.",
         "{stem} backing",
         ("backing",),
         (
@@ -168,6 +180,7 @@ THINGS = (
             ),
             FORMAT,
         ),
+        needs_chords=True,
     ),
     Thing(
         "practice",
@@ -200,6 +213,23 @@ def thing_named(key: Any) -> Thing:
         if thing.key == key:
             return thing
     raise PhrasingError("The desk cannot make that; the page is out of date.")
+
+
+def told_things(has_chords: bool) -> list[dict[str, Any]]:
+    """Everything as a page is told of it, and what a melody without chord symbols ``lacks``.
+
+    >>> [thing["key"] for thing in told_things(has_chords=False) if thing["lacks"]]
+    ['backing']
+    """
+    told = []
+    for thing in THINGS:
+        asked = tuple(c for c in thing.choices if has_chords or not c.needs_chords)
+        lacks = "" if has_chords or not thing.needs_chords else LACKS_CHORDS
+        told.append(asdict(replace(thing, choices=asked)) | {"lacks": lacks})
+    return told
+
+
+LACKS_CHORDS = "This melody has no chord symbols to play from."
 
 
 def jobs(thing: Thing, chosen: Any, stem: str) -> list[tuple[str, list[str]]]:

@@ -13,7 +13,7 @@ import numpy as np
 from phrasing.desk.changes import FEEL, RULE, lines_of, marks_of, own_of
 from phrasing.desk.doubts import doubts_of
 from phrasing.desk.keeping import places_of
-from phrasing.desk.things import THINGS
+from phrasing.desk.things import told_things
 from phrasing.desk.work import Work
 from phrasing.feel import Feel, limits_of
 from phrasing.lesson.lesson import Lesson
@@ -55,7 +55,7 @@ def told(work: Work) -> dict[str, Any]:
         "readings": [reading.name for reading in work.readings],
         "command": command(work),
         "choices": _choices(),
-        "things": [dataclasses.asdict(thing) for thing in THINGS],
+        "things": told_things(bool(lesson.melody.chords)),
     }
 
 

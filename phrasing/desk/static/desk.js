@@ -22,7 +22,7 @@ import { DeskSound } from "./tapes.js";
 import { Transport } from "./transport.js";
 import { Turns } from "./turns.js";
 import { Words } from "./words.js";
-import { showBars, showReadings, showSliders } from "./panels.js";
+import { showBars, showReadings, showRemarks, showSliders } from "./panels.js";
 import { aloneOf } from "./sliders.js";
 import { read, turns, write } from "./talking.js";
 
@@ -194,7 +194,8 @@ class Desk {
   renewParts(told) {
     byId("title").textContent = told.title;
     document.title = `${told.title}: the desk`;
-    byId("file").textContent = [told.file, ...told.warnings].join(". ");
+    byId("file").textContent = told.file;
+    showRemarks(told.warnings);
     byId("command").textContent = told.command;
     this.lever.show(told.sentence.strength);
     this.asking.show(told.doubts);

@@ -12,13 +12,15 @@ export class Making {
   }
 
   // A thing with its choices, each with an answer filled in.
-  form({ key, words, about, choices }) {
+  form({ key, words, about, choices, lacks }) {
     const form = made("form", undefined, { class: "thing", "aria-label": words });
-    const fields = choices.map((choice) => (choice.each ? several(choice) : one(choice)));
+    const fields = lacks ? [] : choices.map((choice) => (choice.each ? several : one)(choice));
     const said = made("div", undefined, { class: "made", role: "status" });
     form.append(
       made("h3", words), made("p", about), ...fields,
       made("button", "Make it", { type: "submit" }), said);
+    form.querySelector("button").disabled = Boolean(lacks);
+    said.textContent = lacks;
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       this.make(key, form, said);

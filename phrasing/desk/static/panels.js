@@ -23,6 +23,15 @@ export function showReadings(readings, drop) {
   }));
 }
 
+// What the reader has to say of the file, folded away.
+export function showRemarks(remarks) {
+  const place = byId("remarks");
+  place.hidden = remarks.length === 0;
+  const count = remarks.length === 1 ? "One remark" : `${remarks.length} remarks`;
+  place.querySelector("summary").textContent = `${count} on how the file was read`;
+  place.querySelector("ul").replaceChildren(...remarks.map((remark) => made("li", remark)));
+}
+
 export function showBars(bars) {
   for (const id of ["loop-from", "loop-to"]) {
     const { value } = byId(id);
