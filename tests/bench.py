@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import count
 from pathlib import Path
 
 import numpy as np
@@ -21,9 +22,10 @@ from rich.console import Console
 from rich.table import Table
 
 from phrasing.app.folders import example
+from phrasing.desk.inking import Ink
 from phrasing.desk.player import Player
-from phrasing.desk.told import drawn, told, touched
-from phrasing.desk.work import Work, changed
+from phrasing.desk.told import told, touched
+from phrasing.desk.work import Source, Work, changed
 from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.performing.performance import Performance, perform
@@ -211,15 +213,19 @@ def desk_rows() -> list[Row]:
     The baseline is the whole pair, played and measured anew by the player's process.
     """
     melody = repeated(read(example()), 3)
-    work = Work(Path("tune.mid"), melody, Request())
+    work = Work(Source(Path("tune.mid"), lambda path, asked: melody), Request())
     player = Player(embedded_soundfont().path)
     pair = {version.name: version.performance for version in work.versions}
     whole = best(lambda: player.whole(pair))
-    marks = iter(range(10**6))
+    marks, ink = count(1), Ink()
 
     def after() -> Work:
         note = 12 + next(marks) % 4
         return changed(work, {f"mark:{note}": "ghost"})
+
+    def inked(have: int | None) -> object:
+        edition = next(marks)
+        return ink.draw(after(), edition, "broad", have and edition - 2)
 
     now = after()
     start, end = touched(work, now) or (0.0, 1.0)
@@ -229,7 +235,8 @@ def desk_rows() -> list[Row]:
         "its stretch, played in another process": lambda: player.stretch(
             shaped, start, end + 0.6, 0.0
         ),
-        "the notes engraved again, in one layout": lambda: drawn(after(), "broad"),
+        "a layout engraved whole": lambda: inked(None),
+        "its touched systems alone": lambda: inked(1),
     }
     rows = [("desk: both versions played, measured, sent", f"{whole * 1000:.0f} ms", "1.00")]
     for name, stage in stages.items():

@@ -50,7 +50,7 @@ class Ink:
         """The score: ``layouts``, each with SVG texts by the place of the system, ``counts`` of
         systems, the ``glyphs`` they need by id, and the ``faces`` of the words.
 
-        ``layout``: that one alone, without the faces; ``have``: the edition of it that the page
+        ``layout``: that one alone; ``have``: the edition of it that the page
         has, of which only what is not the same is drawn. Raises ``PhrasingError`` for a layout
         that there is none of.
         """
@@ -84,7 +84,7 @@ class Ink:
             "layouts": {n: dict(enumerate(texts)) for n, texts in score.layouts.items()},
             "counts": {name: len(texts) for name, texts in score.layouts.items()},
             "glyphs": score.glyphs,
-            "faces": None if layout else faces_for(score.words),
+            "faces": faces_for(score.words),
         }
 
 

@@ -36,6 +36,7 @@ from phrasing.desk.told import told, touched
 from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.lesson.versions import shaped_version
+from phrasing.page.score import LAYOUTS
 
 if TYPE_CHECKING:
     import uvicorn
@@ -140,7 +141,8 @@ async def _static(asked: Asked) -> Response:
 
 async def _melodies(asked: Asked, desk: Desk) -> Response:
     names = await run_in_threadpool(lambda: desk.folder.names)
-    return JSONResponse({"folder": desk.folder.path.name, "names": names, "first": desk.first})
+    known = {"folder": desk.folder.path.name, "names": names, "first": desk.first}
+    return JSONResponse({**known, "layouts": list(LAYOUTS)})
 
 
 async def _melody(asked: Asked, desk: Desk) -> Response:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -51,11 +51,18 @@ class Reading:
     held: Decisions
 
 
-class Source:
-    """A melody's file, read once for each way in which it can be asked for."""
+Read = Callable[[Path, Request], Melody]
 
-    def __init__(self, path: Path) -> None:
+
+class Source:
+    """A melody's file, read once for each way in which it can be asked for.
+
+    ``read``: what reads it.
+    """
+
+    def __init__(self, path: Path, read: Read = read_as_asked) -> None:
         self.path = path
+        self._reader = read
         self._read: dict[Request, Melody] = {}
 
     def melody(self, request: Request) -> Melody:
@@ -74,7 +81,7 @@ class Source:
 
     def _once(self, asked: Request) -> Melody:
         if asked not in self._read:
-            self._read[asked] = read_as_asked(self.path, asked)
+            self._read[asked] = self._reader(self.path, asked)
         return self._read[asked]
 
 

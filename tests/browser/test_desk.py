@@ -327,6 +327,15 @@ def test_a_page_is_made_with_a_choice_opened_and_played(browser: Any, served: Se
     context.close()
 
 
+def test_another_width_has_its_own_lines(page: Any) -> None:
+    assert page.locator(".layout").count() == 1
+    choose(page, 3, "ghost")
+    page.set_viewport_size({"width": 390, "height": 900})
+    page.locator('.layout.slim .spot[data-note="3"]').wait_for()
+    assert spot(page, 3).get_attribute("aria-label").endswith("ghost, your own")
+    assert page.faults == []
+
+
 def test_a_recording_is_told_what_becomes_of_it(page: Any, served: Served) -> None:
     page.click("#other")
     take = {"name": "take.wav", "mimeType": "audio/wav", "buffer": b"RIFF"}

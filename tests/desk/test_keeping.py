@@ -57,9 +57,12 @@ def random_change(work, chance):
     )
 
 
-def test_after_each_of_many_changes_the_command_line_makes_the_same(tune):
-    chance, work = random.Random(4), opened(tune, Request())
-    for _ in range(60):
+@pytest.mark.parametrize(
+    ("seed", "count"), [(4, 40), pytest.param(5, 200, marks=pytest.mark.long)]
+)
+def test_after_each_of_many_changes_the_command_line_makes_the_same(tune, seed, count):
+    chance, work = random.Random(seed), opened(tune, Request())
+    for _ in range(count):
         if work.steps and chance.random() < 0.2:
             step = chance.choice(work.steps)
             work = taken_back(work, step.number, not step.stands)

@@ -41,8 +41,16 @@ def test_no_change_that_was_shown_as_done_is_lost(tmp_path, seed):
         chance, done = random.Random(seed), {}
         last = chance.randrange(10, 30)
         for number in range(30):
-            note, mark = chance.randrange(40), chance.choice(MARK_NAMES)
-            wish = {"set": {f"mark:{note}": mark}}
+            note = chance.randrange(40)
+            kind, value = chance.choice(
+                [
+                    ("mark", chance.choice(MARK_NAMES)),
+                    ("level", chance.choice([-6, 2.5])),
+                    ("gate", chance.choice([0.3, 0.8])),
+                ]
+            )
+            last_key = f"{kind}:{note}"
+            wish = {"set": {last_key: value}}
             if number == last:
                 line = client.begun("POST", f"/change/{TUNE}", wish)
                 server.send_signal(signal.SIGKILL)
@@ -50,11 +58,11 @@ def test_no_change_that_was_shown_as_done_is_lost(tmp_path, seed):
                 break
             status, answer = client.json("POST", f"/change/{TUNE}", wish)
             assert status == 200
-            done[f"mark:{note}"] = answer["melody"]["facts"]["versions"][1]["mark"][note]
+            assert answer["melody"]["steps"][-1]["sets"] == {last_key: value}
+            done[last_key] = value
     again = opened(tmp_path / TUNE, Request())
     steps = json.loads((tmp_path / "late_bus_home.desk.json").read_text())["steps"]
     assert len(steps) in (last, last + 1)
-    last_key = f"mark:{note}"
     assert {k: v for k, v in again.held.items() if k != last_key} == {
         k: v for k, v in done.items() if k != last_key
     }

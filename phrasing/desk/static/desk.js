@@ -14,7 +14,7 @@ import { Opening } from "./opening.js";
 import { Rules } from "./rules.js";
 import { DeskControls, DeskScore } from "./renewing.js";
 import { Lever } from "./lever.js";
-import { grow, inkMarks, inkOf, lay, markOwn, pencilIn, seenLayout, spoil } from "./ink.js";
+import { fitting, grow, inkMarks, inkOf, lay, markOwn, pencilIn, seenLayout, spoil } from "./ink.js";
 import { Sentence } from "./sentence.js";
 import { Settings } from "./settings.js";
 import { Steps } from "./steps.js";
@@ -115,6 +115,7 @@ class Desk {
     });
     document.addEventListener("keydown", (event) => this.press(event));
     document.addEventListener("keyup", ({ key }) => { if (key.toLowerCase() === "b") this.hearing.compare(true); });
+    addEventListener("resize", () => this.fit());
     turns(this.name, (edition) => { if (edition > this.edition) this.follow(); });
   }
 
@@ -165,7 +166,7 @@ class Desk {
 
   async measure() {
     if (this.transport.playing) return this.measureLater();
-    await this.draw("");
+    await this.draw(seenLayout(), true);
     const { edition } = this;
     return this.hearing.measure(() => edition === this.edition);
   }
@@ -226,8 +227,16 @@ class Desk {
     inkMarks(this.facts.shown, this.told.sentence.strength);
   }
 
-  async draw(layout = seenLayout()) {
-    const { edition, score } = await inkOf(this.name, layout, this.inked[layout] ?? "");
+  // In another window another layout may fit, which was not drawn yet.
+  fit() {
+    const layout = fitting(opening.layouts);
+    if (this.inked[layout] !== this.edition) this.draw(layout);
+  }
+
+  // ``whole``: not only what is new, so that lines may be divided anew.
+  async draw(layout = seenLayout(), whole = false) {
+    const have = whole ? "" : this.inked[layout] ?? "";
+    const { edition, score } = await inkOf(this.name, layout, have);
     if (edition < this.edition) return;
     const focused = document.activeElement?.closest?.(".spot")?.dataset.note;
     this.lay(edition, score);
@@ -258,7 +267,7 @@ async function opened(name) {
   problem("");
   try {
     const [{ edition, melody }, ink] = await Promise.all([
-      read(`/melody/${encodeURIComponent(name)}`), inkOf(name)]);
+      read(`/melody/${encodeURIComponent(name)}`), inkOf(name, fitting(opening.layouts))]);
     opening.close();
     history.replaceState(null, "", `#${encodeURIComponent(name)}`);
     open = new Desk(name, edition, melody, ink);

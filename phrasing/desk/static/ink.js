@@ -9,7 +9,17 @@ const FAINTEST = 0.3;         // of the ink of marks that are hardly played
 export const inkOf = (name, layout = "", have = "") =>
   read(`/score/${encodeURIComponent(name)}${layout && `?layout=${layout}&have=${have}`}`);
 
-// The layout that fits this window, which is engraved before the others.
+// Which of the layouts fits this window.
+export function fitting(layouts) {
+  return layouts.find((name) => {
+    const probe = document.body.appendChild(made("div", undefined, { class: `layout ${name}` }));
+    const fits = probe.getClientRects().length > 0;
+    probe.remove();
+    return fits;
+  });
+}
+
+// The layout that is seen, which is engraved before the others.
 export function seenLayout() {
   const seen = [...byId("paper").querySelectorAll(".layout")].find((each) =>
     each.getClientRects().length > 0);
