@@ -289,6 +289,8 @@ def _by_own_beats(
 ) -> tuple[Signatures, TrackPart, Heard]:
     """The same in the score time of the take's own beats."""
     clock = replace(sheet.clock, tempos=free.tempos)
+    no_tempo = any(said in sheet.warnings for said in (NO_TEMPO, FRAMES_ONLY))
+    passed_over = () if no_tempo else (_own_tempos(sheet),)
     keys = tuple(replace(key, onset=0) for key in sheet.keys[:1])
     kept = tuple(said for said in sheet.warnings if said not in (NO_TEMPO, FRAMES_ONLY))
     end = float(np.interp(part.end, line.onset, free.line.onset))
@@ -296,8 +298,15 @@ def _by_own_beats(
     return (
         sheet,
         replace(part, end=end),
-        Heard(free.line, free.bars, free.found, free.said, True, free.doubts),
+        Heard(free.line, free.bars, free.found, free.said + passed_over, True, free.doubts),
     )
+
+
+def _own_tempos(sheet: Signatures) -> str:
+    """What is said of a file's tempos that the playing does not keep."""
+    slow, fast = (round(of(sheet.tempos.tempos)) for of in (min, max))
+    named = f"tempo ({slow})" if slow == fast else f"tempos ({slow} to {fast})"
+    return f"It does not keep to the file's own {named}, which counts for nothing here."
 
 
 def _quantized(sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...]) -> Quantized:

@@ -18,7 +18,12 @@ TIMES = 4
 
 
 def take(
-    tmp_path: Path, bpm: float = 141.0, drift: float = 0.04, jitter: float = 0.012, **asked
+    tmp_path: Path,
+    bpm: float = 141.0,
+    drift: float = 0.04,
+    jitter: float = 0.012,
+    file_tempo: float | None = 120.0,
+    **asked,
 ) -> Melody:
     """The tune four times over at a tempo that the file does not tell (it says 120)."""
     rng = np.random.default_rng(5)
@@ -29,7 +34,8 @@ def take(
     end = np.interp(onset + 1 + 0.9 * length, np.arange(70), seconds)
     notes = zip(2 * begin, 2 * (end - begin), pitch.astype(int).tolist(), strict=True)
     path = tmp_path / "take.mid"
-    path.write_bytes(midi_file(track(*((float(o), float(d), p) for o, d, p in notes))))
+    played = track(*((float(o), float(d), p) for o, d, p in notes))
+    path.write_bytes(midi_file(played, tempo=file_tempo))
     return read(path, **asked)
 
 
@@ -43,6 +49,14 @@ def test_a_take_without_a_click_is_read_by_its_own_beats(tmp_path: Path, tempo: 
     assert (str(melody.meter), melody.pickup) == ("4/4", 0)
     assert melody.tempos.tempos[0] == pytest.approx(tempo, rel=0.04)
     assert "played without a click, at about" in melody.reading.warnings[0]
+
+
+def test_the_tempo_of_the_file_is_passed_over_aloud(tmp_path: Path):
+    said = " ".join(take(tmp_path).reading.warnings)
+    assert "It does not keep to the file's own tempo (120), which counts for nothing" in said
+    without = " ".join(take(tmp_path, file_tempo=None).reading.warnings)
+    assert "The file gives no tempo" not in without
+    assert "file's own tempo" not in without
 
 
 def test_what_is_asked_decides(tmp_path: Path):
