@@ -227,7 +227,7 @@ def chosen(melody: Melody, asked: str | None = None) -> Choice:
     if said is not None:
         return _choice(f"“{melody.style_words}”", said)
     if melody.swing == 1.0:
-        return _choice("Straight eighths are asked for", STYLE["even"])
+        return _choice("Its eighths are straight", STYLE["even"])
     if is_shuffled(melody):
         twelve = (melody.meter.beats, melody.meter.unit) == (12, 8)
         why = "12/8" if twelve else "Most beats are a long and a short note of a triplet"

@@ -13,12 +13,11 @@ from phrasing.paper.beaming import beams
 from phrasing.paper.fonts import printable
 from phrasing.paper.values import LENGTHS, Piece, written
 from phrasing.score.instruments import Instrument
-from phrasing.score.keys import fifths_at, keys_of, spelled_line
+from phrasing.score.keys import fifths_at, keys_of, on_paper, spelled_line
 from phrasing.score.marks import CODE, MARKS, UNMARKED
 from phrasing.score.melody import Key, Melody
 from phrasing.score.meters import TICKS, Bar
 from phrasing.score.pitches import (
-    moved_signature,
     nearest_place,
     octave_of,
     place_of,
@@ -146,7 +145,7 @@ def drafted(
     """
     sounding = keys_of(melody)
     fifths = instrument.fifths if instrument else 0
-    keys = [Key(k.onset, moved_signature(k.fifths, fifths), k.minor) for k in sounding]
+    keys = [on_paper(key, fifths) for key in sounding]
     shift = -instrument.transposition if instrument else 0
     signatures = fifths_at(keys, melody.onset).tolist()
     places = spelled_line((melody.pitch + shift).tolist(), signatures, keys[0].minor)

@@ -8,6 +8,7 @@ goes up, a lowered one down.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -15,7 +16,7 @@ import numpy as np
 from phrasing.score.chords import parse_chord
 from phrasing.score.melody import Key, Melody
 from phrasing.score.meters import Ints
-from phrasing.score.pitches import pitch_class
+from phrasing.score.pitches import moved_signature, pitch_class
 
 DIATONIC = range(-1, 6)
 """The seven notes of a signature, as fifths from it."""
@@ -72,7 +73,23 @@ def keys_of(melody: Melody) -> tuple[Key, ...]:
     """
     keys = melody.keys or (guessed_key(melody),)
     first = keys[0]
-    return (Key(0, first.fifths, first.minor), *keys[1:])
+    return (replace(first, onset=0), *keys[1:])
+
+
+def on_paper(key: Key, by: int) -> Key:
+    """A concert key as a part has it that is written so many fifths higher: the author's own
+    signature where that is the same key, else one of six signs at most.
+
+    >>> on_paper(Key(0, 5), 2).fifths, on_paper(Key(0, 5, written=7), 2).fifths
+    (-5, 7)
+    """
+    own = key.written
+    is_same = by and own is not None and (own - key.fifths - by) % 12 == 0
+    return Key(
+        key.onset,
+        own if is_same and own is not None else moved_signature(key.fifths, by),
+        key.minor,
+    )
 
 
 def fifths_at(keys: Sequence[Key], onsets: Ints) -> Ints:

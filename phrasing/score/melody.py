@@ -23,11 +23,16 @@ NO_MARKS: Mapping[int, str] = MappingProxyType({})
 
 @dataclass(frozen=True)
 class Key:
-    """A key signature: ``fifths`` from -7 (flats) to 7 (sharps)."""
+    """A key signature: ``fifths`` from -7 (flats) to 7 (sharps).
+
+    ``written``: the signature that the author's own part has, which may be of more signs than
+    one would choose for it; None where nothing is known of a part.
+    """
 
     onset: int
     fifths: int
     minor: bool = False
+    written: int | None = None
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from phrasing.errors import PhrasingError
 from phrasing.score.instruments import Instrument
-from phrasing.score.keys import keys_of
+from phrasing.score.keys import keys_of, on_paper
 from phrasing.score.melody import ChordSymbol, Key, Melody
 from phrasing.score.pitches import moved_signature, name_of, pitch_class, pitch_name, read_name
 from phrasing.score.words import bar_name, beat_name, name_at
@@ -98,7 +98,10 @@ def moved(melody: Melody, move: Move) -> Melody:
             f"Moved by {move.semitones} semitones, notes leave the range of MIDI (0 to 127); "
             "choose a smaller interval."
         )
-    keys = [_moved_key(key, move.fifths) for key in melody.keys]
+    return _moved(melody, move, [_moved_key(key, move.fifths) for key in melody.keys])
+
+
+def _moved(melody: Melody, move: Move, keys: Sequence[Key]) -> Melody:
     shift = keys[0].fifths - melody.keys[0].fifths if keys else move.fifths
     chords = tuple(ChordSymbol(c.onset, moved_chord(c.text, shift)) for c in melody.chords)
     return replace(melody.transposed(move.semitones), keys=tuple(keys), chords=chords)
@@ -126,11 +129,12 @@ def as_written(melody: Melody, instrument: Instrument) -> Melody:
             f"{instrument.name[0].lower()}{instrument.name[1:]}; choose another with "
             "--instrument, or move them with --octave."
         )
-    return moved(melody, Move(-instrument.transposition, instrument.fifths))
+    move = Move(-instrument.transposition, instrument.fifths)
+    return _moved(melody, move, [on_paper(key, move.fifths) for key in melody.keys])
 
 
 def _moved_key(key: Key, fifths: int) -> Key:
-    return Key(key.onset, moved_signature(key.fifths, fifths), key.minor)
+    return Key(key.onset, moved_signature(key.fifths, fifths), key.minor) if fifths else key
 
 
 def moved_chord(text: str, fifths: int) -> str:

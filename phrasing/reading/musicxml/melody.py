@@ -7,7 +7,7 @@ what a player would, and says so in a warning.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,6 +44,7 @@ from phrasing.reading.musicxml.signs import bar_signs, rehearsal_marks, tempos
 from phrasing.reading.repeats import BarSigns, TooLongError, inner_sections, played_order
 from phrasing.score.melody import ChordSymbol, Key, Manner, Melody, Reading, Section
 from phrasing.score.meters import SMF_TEMPO, TempoMap
+from phrasing.score.pitches import moved_signature
 from phrasing.style import usual_tempos
 
 if TYPE_CHECKING:
@@ -181,7 +182,7 @@ def _melody(
         pitch=np.array([note.pitch for note in line.notes]),
         bars=tuple(place.bar for place in played),
         tempos=_tempo_map(score, played, asked),
-        keys=tuple(Key(tick, fifths, minor) for tick, (fifths, minor) in keys),
+        keys=tuple(replace(key, onset=tick) for tick, key in keys),
         chords=_chords(score, played),
         sections=tuple(
             Section(tick, name)
@@ -242,8 +243,8 @@ def _of_tempo(asked: Sequence[Manner], by_feel: Mapping[int, float]) -> str:
     return f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
 
 
-def _keys(score: Score) -> Iterator[AtPlace[tuple[int, bool]]]:
-    """The concert key signatures of the chosen part: fifths, and whether it is minor."""
+def _keys(score: Score) -> Iterator[AtPlace[Key]]:
+    """The concert key signatures of the chosen part, from tick 0 each."""
     by = Transpositions(score.is_concert)
     for index, bar in enumerate(score.bars):
         for placed in bar.all("attributes"):
@@ -251,9 +252,11 @@ def _keys(score: Score) -> Iterator[AtPlace[tuple[int, bool]]]:
             for key in placed.element.iterchildren("key"):
                 fifths = key.findtext("fifths")
                 if fifths is not None and key.get("number", "1") == "1":
-                    moved = by.of("1").key(int(number(fifths)))
+                    own = int(number(fifths))
+                    concert = by.of("1").key(own)
                     minor = (key.findtext("mode") or "").strip() in ("minor", "aeolian")
-                    yield AtPlace(index, placed.at, (moved, minor))
+                    known = None if moved_signature(concert, own - concert) == own else own
+                    yield AtPlace(index, placed.at, Key(0, concert, minor, known))
 
 
 def _chords(score: Score, played: Sequence[PlayedBar]) -> tuple[ChordSymbol, ...]:

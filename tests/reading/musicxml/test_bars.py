@@ -6,8 +6,11 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading.musicxml.melody import read_musicxml
+from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import Key
 from phrasing.score.meters import Meter
+from phrasing.score.transposing import Move, as_written, moved
+from phrasing.score.words import name_at
 from tests.reading.scores import (
     END,
     FOUR,
@@ -221,6 +224,21 @@ def test_keys_are_at_concert_pitch(tmp_path):
         Key(4 * QUARTER, 3, minor=True),
         Key(8 * QUARTER, 4),
     )
+
+
+@pytest.mark.parametrize(("fifths", "concert", "name"), [(7, 5, "C♯5"), (-7, 3, "C♭5")])
+def test_a_part_in_seven_signs_stays_in_the_key_its_author_chose(
+    tmp_path, fifths: int, concert: int, name: str
+):
+    trumpet = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+    first = notes(f"{name[0]}{'#' if fifths > 0 else 'b'}5:4")
+    melody = read(tmp_path, first, attributes=key(fifths) + FOUR + trumpet)
+    assert (melody.keys[0].fifths, melody.keys[0].written) == (concert, fifths)
+    part = as_written(moved(melody, Move(0, 0)), BY_KEY["trumpet"])
+    assert part.keys[0].fifths == fifths
+    assert name_at(part, 0) == name
+    higher = as_written(moved(melody, Move(2, 2)), BY_KEY["trumpet"])
+    assert abs(higher.keys[0].fifths) <= 6
 
 
 def test_the_key_is_that_of_the_upper_staff(tmp_path):
