@@ -47,9 +47,9 @@ class Style:
     writes to ask for it. ``marks``: the mark, or None, that a rule (``"on-beat-quarter"``) or
     one of its cases (``"on-beat-quarter/before-rest"``) gives in place of its own. ``slurs``:
     off-beats into the beat, all notes of a phrase, or none. ``weights``: how many stresses and
-    tenutos on short notes four beats bear, ``fast_weights`` from ``FAST`` on. ``triplets``:
-    the long and the short note of a triplet beat are its two eighths. ``feel``: what departs
-    from the default feel, laid out as in a feel's file.
+    tenutos on notes up to a quarter four beats bear, ``fast_weights`` from ``FAST`` on.
+    ``triplets``: the long and the short note of a triplet beat are its two eighths. ``feel``:
+    what departs from the default feel, laid out as in a feel's file.
     """
 
     name: str

@@ -15,7 +15,7 @@ import numpy as np
 
 from phrasing.feel import Detached
 from phrasing.marking import phrases
-from phrasing.marking.columns import EIGHTH, STEP, Columns, after, before
+from phrasing.marking.columns import QUARTER, STEP, Columns, after, before
 from phrasing.marking.lines import WEDGE
 from phrasing.marking.marking import AUTHOR, NO_RULE, Cause
 from phrasing.marking.rules import RULES, inside_enclosure, statement, target
@@ -65,8 +65,10 @@ def balanced(c: Columns, by_rules: Verdict, runs: Ints) -> Verdict:
 
 
 def _is_weight(c: Columns, verdict: Verdict) -> Bools:
-    """Stress or tenuto by the rules on an eighth or shorter."""
-    return np.isin(verdict.mark, WEIGHTS) & (c.length <= EIGHTH)
+    """Stress or tenuto, on a quarter or shorter, that does not make an arrival."""
+    contour = np.append(CONTOUR, True)[np.maximum(verdict.rule, NO_RULE)]
+    weighs: Bools = np.isin(verdict.mark, WEIGHTS) & contour & (c.length <= QUARTER)
+    return weighs
 
 
 def _unweight_approaches(c: Columns, verdict: Verdict) -> None:

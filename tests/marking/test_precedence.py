@@ -15,7 +15,7 @@ from phrasing.marking.rules import RULES
 from phrasing.score.marks import MARK_NAMES
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Bar
-from phrasing.style import SWING
+from phrasing.style import STYLE, SWING
 from tests.lines import melody
 from tests.marking import note_by_note
 from tests.marking.lines import applied, marked, rules_of, words_of
@@ -65,6 +65,16 @@ class TestNeighbours:
         line = "C5:1.5 A5:1 r:2.5 G5:1 C5:1 D5:1 C5:1 D5:3"
         assert applied(line)[1:3] == [["leap-up"], ["phrase-peak"]]
         assert marked(line)[1:3] == ["stress by leap-up", ""]
+
+    def test_it_holds_for_quarters_where_they_are_held(self):
+        """An arpeggio in a ballad had weight on its leap and again on its top."""
+        line = melody("A4:2 C4:2 F4:2 A4:2 G4:4", tempo=66)
+        assert words_of(mark(line, style=STYLE["ballad"]))[2:4] == [None, "stress"]
+
+    def test_arrivals_keep_theirs_beside_each_other(self):
+        line = melody("C5:1 D5:2 E5:2 F5:3", tempo=66)
+        marking = mark(line, style=STYLE["ballad"])
+        assert words_of(marking)[1:3] == ["tenuto", "tenuto"]
 
     def test_a_longer_note_beside_an_eighth_yields_nothing(self):
         assert marked("C4:1 F4:1 Bb4:4 B4:2")[1:3] == [
