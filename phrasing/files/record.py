@@ -19,7 +19,7 @@ from phrasing.errors import PhrasingError
 from phrasing.files.handing import digest
 from phrasing.files.whole import write_whole
 
-BESIDE = ".phrasing-written.json"
+BESIDE = ".written-by-phrasing.json"
 """The record's name where it has to stand in the folder itself."""
 MOST = 500
 """Folders remembered at most, the latest."""
