@@ -293,3 +293,15 @@ def test_where_the_author_says_nothing_the_ratio_is_said(tmp_path):
 def test_an_instrument_that_is_not_known_is_no_fault_of_the_file(tmp_path):
     with pytest.raises(PhrasingError, match=r"^There is no instrument “trumpt”"):
         open_lesson(song(tmp_path, SUNG), Request(instrument="trumpt"))
+
+
+def test_a_chords_fingering_goes_when_the_chord_is_moved(tmp_path):
+    """A picture of the strings shows one chord in one place of the neck."""
+    strings = "<frame-strings>6</frame-strings><frame-frets>4</frame-frets>"
+    one = "<frame-note><string>2</string><fret>1</fret></frame-note>"
+    chord = harmony("C", "major", extra=f"<frame>{strings}{one}</frame>")
+    path = song(tmp_path, chord + notes("C5:1 D5:1 E5:1 F5:1"))
+    moved, root = lesson_on(path, transpose="2")
+    assert [c.text for c in moved.melody.chords] == ["D"]
+    assert root.find(".//frame") is None
+    assert lesson_on(path)[1].find(".//frame") is not None

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from phrasing.marking.precedence import mark
+from phrasing.paper.arranging import Paper
 from phrasing.paper.breaking import BarShape, broken, evenly
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
 from phrasing.paper.pagination import MARGIN, PAPERS, Block, paged
@@ -118,3 +119,18 @@ def test_a_slur_of_the_lower_staff_moves_with_its_notes() -> None:
             assert all(abs(a - staff_tops[1] + staff_tops[0]) < SPACE / 8 for a in apart)
             seen += len(slurs)
     assert seen == 8
+
+
+@pytest.mark.parametrize(
+    "name,millimetres", [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))]
+)
+def test_what_is_printed_and_its_margins_are_the_sheet(name, millimetres):
+    """ISO 216 and ANSI Y14.1; a point is a 72nd of an inch. Printers need 5 mm at least of
+    margin (common practice, no source)."""
+    paper = Paper(PAPERS[name])
+    for room, whole, length in zip(
+        (paper.width, paper.height), paper.size, millimetres, strict=True
+    ):
+        assert whole == pytest.approx(length / 25.4 * 72, abs=0.5)
+        assert whole - room == pytest.approx(2 * MARGIN)
+    assert MARGIN >= 5 / 25.4 * 72
