@@ -209,3 +209,15 @@ def test_a_copy_in_another_coding_is_the_same_take(tmp_path, monkeypatch):
         assert (file.gain, file.loudness) == (own.gain, own.loudness)
         one, other = (soundfile.read(each.path)[0] for each in (own, file))
         np.testing.assert_array_equal(one, other)
+
+
+def test_the_dither_is_triangular_and_adds_no_constant():
+    """Triangular noise of two steps from peak to peak makes the error's mean and power the same
+    whatever the sound (Lipshitz, Wannamaker & Vanderkooy 1992, JAES 40(5):355-375, from memory).
+    """
+    noise = soundfiles._noise().astype(np.float64)
+    assert abs(noise.mean()) < 0.002
+    assert noise.var() == pytest.approx(1 / 6, rel=0.01)
+    assert -1.0 <= noise.min() < -0.99
+    assert 0.99 < noise.max() <= 1.0
+    assert (np.abs(noise) < 0.5).mean() == pytest.approx(0.75, abs=0.005)
