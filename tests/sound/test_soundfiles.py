@@ -212,9 +212,9 @@ def test_a_copy_in_another_coding_is_the_same_take(tmp_path, monkeypatch):
 
 
 def test_the_dither_is_triangular_and_adds_no_constant():
-    """Triangular noise of two steps from peak to peak makes the error's mean and power the same
-    whatever the sound (Lipshitz, Wannamaker & Vanderkooy 1992, JAES 40(5):355-375, from memory).
-    """
+    """Triangular noise of two steps from peak to peak makes the error's mean and power the
+    same whatever the sound (Lipshitz, Wannamaker & Vanderkooy 1992, JAES 40(5):355-375, from
+    memory)."""
     noise = soundfiles._noise().astype(np.float64)
     assert abs(noise.mean()) < 0.002
     assert noise.var() == pytest.approx(1 / 6, rel=0.01)
