@@ -373,11 +373,15 @@ class Walker:
         return np.where(root | fifth, 0.0, self.bass.stray)
 
     def _meant(self, place: Place) -> frozenset[int]:
-        """The pitch class meant where a chord arrives: its bass, now and then another."""
+        """The pitch class meant where a chord arrives: its bass, now and then another.
+
+        A note that lasts longer than a beat has to say which chord it is: in two, in a waltz.
+        """
         chord = place.chord
         others = [(chord.root + i) % 12 for i in chord.intervals(3, 5)]
         own = place.spot is not None or chord.bass != chord.root
-        stays = place.is_top or place.alone or own or not others
+        lasts = place.end - place.onset > place.beat.length
+        stays = place.is_top or place.alone or own or lasts or not others
         if stays or self.rng.random() < self.bass.root:
             return frozenset({chord.bass})
         return frozenset({int(self.rng.choice(others))})

@@ -78,22 +78,28 @@ NOBODY = Ear(_NONE, _NONE, _NONE, np.zeros(0, bool))
 
 def ear_of(melody: Melody, marking: Marking | None, form: Form) -> Ear:
     """The melody as it is heard in the choruses of the form that it is played in."""
-    shifts = [form.offset(chorus) for chorus in form.heads]
     onset, end = melody.onset, melody.onset + melody.length
     strong, links = np.zeros(len(melody), dtype=bool), np.empty((0, 2), np.int64)
     if marking is not None and len(melody):
         off = melody.in_bar % melody.beat_length != 0
         strong = np.isin(marking.mark, [CODE[name] for name in STRONG]) & off
-        links = onset[marking.link_rows]
-    count = len(shifts)
+        links = marking.link_rows
+    passages = [(passage, passage.holds(onset)) for passage in form.passages()]
     return Ear(
-        onset=_shifted(onset, shifts),
-        end=_shifted(end + LATE, shifts),
-        pitch=np.tile(melody.pitch, count),
-        strong=np.tile(strong, count),
-        pairs=tuple((int(a + s), int(b + s)) for s in shifts for a, b in links),
+        onset=_all([onset[held] + passage.shift for passage, held in passages]),
+        end=_all(
+            [passage.ends(end[held]) + LATE + passage.shift for passage, held in passages]
+        ),
+        pitch=_all([melody.pitch[held] for _, held in passages]),
+        strong=_all([strong[held] for _, held in passages]).astype(bool),
+        pairs=tuple(
+            (int(onset[a]) + passage.shift, int(onset[b]) + passage.shift)
+            for passage, held in passages
+            for a, b in links
+            if held[a] and held[b]
+        ),
     )
 
 
-def _shifted(ticks: Ints, shifts: list[int]) -> Ints:
-    return np.concatenate([np.zeros(0, np.int64), *(ticks + shift for shift in shifts)])
+def _all(columns: list[Ints]) -> Ints:
+    return np.concatenate([np.zeros(0, np.int64), *columns])

@@ -34,10 +34,14 @@ SILENCE = 1.0
 
 @dataclass(frozen=True)
 class Edge:
-    """Bars and the chords in them, which come before or after what there is already."""
+    """Bars and the chords in them, which come before or after what there is already.
+
+    ``again``: the ticks from which to which a melody is played again in them, time after time.
+    """
 
     bars: tuple[Bar, ...] = ()
     spans: tuple[ChordSpan, ...] = ()
+    again: tuple[int, int] | None = None
 
     @property
     def length(self) -> int:
@@ -79,7 +83,8 @@ def final_at(
     """Where the last chord is struck, and what is put in before it.
 
     It comes in the last two bars of the chorus from ``start`` if they rest, else after them;
-    a tag comes first, in place of those bars.
+    a tag comes first, in place of those bars: under a melody its last two bars again, with
+    their chords, in a chart what keeps away from home.
     """
     end = bars[-1].onset + bars[-1].length
     rests = list(merged(spans))[-1]
@@ -95,7 +100,21 @@ def final_at(
     tagged = tuple(
         Bar(onset, length, before.number + i, meter) for i, onset in enumerate(onsets, 1)
     )
+    said = [bar for bar in bars if start <= bar.onset < final][-TAG_BARS:]
+    if len(melody) and [bar.length for bar in said] == [length] * TAG_BARS:
+        again = (said[0].onset, final)
+        return onsets.stop, Edge(tagged, tuple(_repeated(spans, *again)), again)
     return onsets.stop, Edge(tagged, tuple(tag(home_of(spans, melody), tagged)))
+
+
+def _repeated(spans: Sequence[ChordSpan], first: int, last: int) -> Iterator[ChordSpan]:
+    """The chords between two ticks as often again as a tag asks for."""
+    inside = [span for span in spans if span.onset < last and span.end > first]
+    for times in range(1, TAG_TIMES + 1):
+        later = times * (last - first)
+        for span in inside:
+            onset, end = max(span.onset, first) + later, min(span.end, last) + later
+            yield replace(span, onset=onset, end=end)
 
 
 def ended(

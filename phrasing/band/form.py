@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
-from phrasing.band.changes import ChordSpan, home_of, merged, spans_of
+import numpy as np
+
+from phrasing.band.changes import TAG_TIMES, ChordSpan, home_of, merged, spans_of
 from phrasing.band.edges import (
     SILENCE,
     Edge,
@@ -26,7 +28,7 @@ from phrasing.band.edges import (
 )
 from phrasing.errors import PhrasingError
 from phrasing.score.melody import Manner, Melody, Section
-from phrasing.score.meters import Bar, TempoMap
+from phrasing.score.meters import Bar, Bools, Ints, TempoMap
 
 T = TypeVar("T")
 MOST_CHORUSES = 50
@@ -34,6 +36,32 @@ MOST_COUNT_IN = 8
 MOST_TRADED = 16
 EVEN = 1.0
 """The swing ratio of even eighths."""
+
+
+class Passage(NamedTuple):
+    """What of a melody is played, in which chorus, and ``shift`` ticks later than it stands.
+
+    ``first`` and ``last``: from which tick of its own until which, None to its end.
+    """
+
+    chorus: int
+    shift: int
+    first: int = 0
+    last: int | None = None
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all of the melody is played."""
+        return self.first <= 0 and self.last is None
+
+    def holds(self, onset: Ints) -> Bools:
+        """Which notes of the melody are in it, by their onsets."""
+        inside: Bools = onset >= self.first
+        return inside if self.last is None else inside & (onset < self.last)
+
+    def ends(self, end: Ints) -> Ints:
+        """Ends of its notes: none lasts longer than it does."""
+        return end if self.last is None else np.minimum(end, self.last)
 
 
 @dataclass(frozen=True)
@@ -45,7 +73,8 @@ class Form:
     (``counted``). ``spans`` are the chords from there to the end, one after the other.
     ``choruses``: where bar 1 of each chorus begins. ``final``: where the last chord is struck,
     ``short`` if it is not to ring; None where the band stops at the end of the form.
-    ``solos``: from which tick to which the drums play alone. ``sections``: where each begins,
+    ``solos``: from which tick to which the drums play alone; ``again``: what of the melody a
+    tag repeats. ``sections``: where each begins,
     in played order. ``pickup``: ticks of the melody before its bar 1. ``fifths``: the key
     signature at the start, None where it is not known. ``manners``: how the author wants each
     place played, where that changes on the way.
@@ -65,6 +94,7 @@ class Form:
     manners: tuple[Manner, ...] = ()
     short: bool = False
     solos: tuple[tuple[int, int], ...] = ()
+    again: tuple[int, int] | None = None
 
     @property
     def heads(self) -> tuple[int, ...]:
@@ -88,6 +118,18 @@ class Form:
     def offset(self, chorus: int = 0) -> int:
         """Ticks to add to the melody's, so that it fits this chorus (from 0)."""
         return self.choruses[chorus] - self.pickup
+
+    def passages(self) -> Iterator[Passage]:
+        """The melody as it is played: in every head, and its last bars again in a tag."""
+        for chorus in self.heads:
+            shift = self.offset(chorus)
+            if self.again is None or chorus + 1 < len(self.choruses):
+                yield Passage(chorus, shift)
+                continue
+            first, last = (tick - shift for tick in self.again)
+            for times in range(TAG_TIMES + 1):
+                start, later = (first if times else 0), shift + times * (last - first)
+                yield Passage(chorus, later, start, None if times == TAG_TIMES else last)
 
     def chord_at(self, tick: int) -> ChordSpan | None:
         """The chord in force at a tick; None before the first and after the last."""
@@ -169,6 +211,7 @@ def _with_ending(
         end=bars[-1].onset + bars[-1].length,
         tempos=tempos,
         short=short,
+        again=tagged.again,
         solos=tuple((a, min(b, stop)) for a, b in form.solos if a < stop),
     )
 

@@ -164,7 +164,7 @@ BALLAD = Groove(
         ),
     },
     bass="two",
-    rest=0.29,
+    rest=0.22,
     talks=0.4,
     brushes=True,
     comment_on="tap",

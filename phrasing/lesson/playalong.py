@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import cast
 
+import numpy as np
+
 from phrasing.band.band import PLAYERS, Backing, Player, accompany
 from phrasing.band.drums import Clicks
 from phrasing.band.edges import ENDINGS, INTROS, Ending, Intro
+from phrasing.band.form import Passage
 from phrasing.band.voicing import Instrument as Comping
 from phrasing.errors import PhrasingError
 from phrasing.feel import Feel
@@ -16,7 +19,14 @@ from phrasing.lesson.lesson import Lesson
 from phrasing.lesson.request import BandRequest
 from phrasing.marking.marking import Marking
 from phrasing.performing.dynamics import Shape, velocities
-from phrasing.performing.performance import Part, Performance, joined, moved, perform
+from phrasing.performing.performance import (
+    Part,
+    Performance,
+    joined,
+    moved,
+    of_notes,
+    perform,
+)
 from phrasing.score.instruments import Instrument
 from phrasing.score.melody import Melody
 
@@ -92,11 +102,19 @@ def melody_over(
         melody, marking, backing.feel, instrument=instrument, lay_back=True, shape=shape
     )
     form, feel = backing.form, backing.feel
-    choruses = [
-        _louder(moved(chorus.parts[0], form.offset(number)), feel.band.grown(number), feel)
-        for number in form.heads
+    passages = [
+        _louder(_passage(chorus.parts[0], melody, each), feel.band.grown(each.chorus), feel)
+        for each in form.passages()
     ]
-    return replace(joined(choruses), place=0.0)
+    return replace(joined(passages), place=0.0)
+
+
+def _passage(part: Part, melody: Melody, passage: Passage) -> Part:
+    """The notes of a chorus that a passage has, where it has them."""
+    if passage.is_whole:
+        return moved(part, passage.shift)
+    notes = of_notes(part, np.flatnonzero(passage.holds(melody.onset)))
+    return moved(replace(notes, release=passage.ends(notes.release)), passage.shift)
 
 
 def _louder(part: Part, decibels: float, feel: Feel) -> Part:

@@ -157,6 +157,22 @@ def test_a_ballad_is_in_two():
     assert starts(plan, strokes)[1] in ([1, 3], [1, 3, 4])
 
 
+@pytest.mark.parametrize("tempo,two", [(60, False), (150, True)])
+def test_a_chord_that_comes_with_a_long_note_is_told_by_its_root(tempo, two):
+    """A fifth and its third over a new chord had left open which one it was."""
+    for seed in range(6):
+        song = SONG.replace("150", str(tempo))
+        plan, strokes = line(song, seed, two, choruses=2 if two else 1, plain=1.0)
+        arrivals = {span.onset: span.chord for span in plan.form.spans}
+        told = [
+            stroke.pitch % 12 == arrivals[stroke.onset].root
+            for stroke in strokes
+            if stroke.onset in arrivals and stroke.end - stroke.onset > TICKS
+        ]
+        assert len(told) > 2
+        assert all(told)
+
+
 def test_in_two_the_fifth_answers_the_root():
     fifths = 0
     for seed in range(20):

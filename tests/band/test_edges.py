@@ -5,6 +5,7 @@ import pytest
 
 from phrasing.band import drums as kit
 from phrasing.band.band import accompany
+from phrasing.band.ear import ear_of
 from phrasing.band.edges import ENDINGS, INTROS
 from phrasing.band.form import form_of
 from phrasing.errors import PhrasingError
@@ -74,6 +75,48 @@ def test_a_tag_keeps_away_from_home_twice():
     assert [bar.number for bar in form.bars[5:11]] == [6, 7, 8, 9, 10, 11]
     bass = part(accompany(chart(TUNE), count_in=0, ending="tag"), "Bass")
     assert bass.pitch[-1] % 12 == 10
+
+
+WORDS = "C5:2 E5:2 D5:2 C5:2 A4:8 D5:1 E5:1 F5:2 E5:2 D5:2 B4:2 D5:2 G4:4 C5:8"
+CHANGES = ("Cmaj7", "Am7", "Dm7", "G7", "C6")
+
+
+def test_in_a_tag_the_melody_says_its_last_bars_again_with_their_chords():
+    """It had come home while the band was still turning round."""
+    piece = lesson(WORDS, CHANGES)
+    backing = band_for(piece, BandRequest(count_in=0, ending="tag", choruses=2))
+    form, tune = backing.form, part(play_along(piece, backing, "plain"), "Melody")
+    start = form.choruses[1]
+    assert form.final == start + 8 * BAR
+    assert chords(form, start + 2 * BAR, form.final) == ["Dm7", "G7"] * 3
+    assert form.spans[-1].chord.text == "C6"
+    heads = len(piece.melody)
+    assert tune.pitch[: heads + 5].tolist() == [*piece.melody.pitch, *piece.melody.pitch[:5]]
+    said = piece.melody.pitch[5:-1].tolist()
+    assert tune.pitch[heads + 5 :].tolist() == [*said * 3, piece.melody.pitch[-1]]
+    assert tune.onset[-1] == pytest.approx(form.final, abs=100)
+    again = tune.onset[heads + 5 : -1].reshape(3, -1)
+    assert np.diff(again, axis=0).ravel().tolist() == pytest.approx([2 * BAR] * 2 * len(said))
+
+
+def test_a_note_held_over_the_bar_line_makes_room_where_a_tag_begins_again():
+    words = WORDS.replace("G4:4 C5:8", "G4:2 B4:1 C5:9")
+    piece = lesson(words, CHANGES)
+    backing = band_for(piece, BandRequest(count_in=0, ending="tag"))
+    tune = part(play_along(piece, backing, "plain"), "Melody")
+    held = np.flatnonzero(tune.pitch == 72)[-3:]
+    ends = tune.release[held[:2]]
+    assert (ends <= tune.onset[held[:2] + 1] + 100).all()
+    assert tune.release[-1] - tune.onset[-1] > 2 * (tune.release - tune.onset)[held[0]]
+
+
+def test_the_band_hears_the_melody_in_a_tag_too():
+    piece = lesson(WORDS, CHANGES)
+    form = form_of(piece.melody, count_in=0, ending="tag")
+    ear = ear_of(piece.melody, piece.marking, form)
+    assert ear.onset.max() == form.final
+    assert (np.diff(ear.onset) > 0).all()
+    assert (ear.onset[1:] >= ear.end[:-1] - TICKS // 5).all()
 
 
 def test_a_ritard_slows_down_from_beat_to_beat():
