@@ -3,7 +3,7 @@
 Each version goes to a temporary file as it is played and measured; then one gain brings it
 to the common loudness while the file is written. True peaks stay at or below -1 dBTP
 (EBU R 128): where the loudest peak leaves no room for the loudness asked for, all versions
-are lowered together.
+are lowered together. Before that, the peaks of a whole band are held down a little.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from phrasing.files import whole_file, why_not
 from phrasing.performing.performance import Performance
 from phrasing.sound.balance import balanced, is_placed
+from phrasing.sound.limiting import MOST, ceiling_for, limited
 from phrasing.sound.loudness import LoudnessMeter
 from phrasing.sound.reels import IN_MEMORY, Reel
 from phrasing.sound.sound import analysed, end_of, starts_at
@@ -72,6 +73,7 @@ LOUDNESS = -18.0
 """LUFS at which the versions are written."""
 HIGHEST_PEAK = -1.0
 """dBTP that no version passes (EBU R 128)."""
+SAME_PEAK = 1e-6
 DITHER_SEED = 18
 LARGE = np.float32(1.5 * 2**23)
 """Above this a float of 32 bits has no room for a fraction (IEEE 754)."""
@@ -149,8 +151,8 @@ def write_sound(
     ``lead`` names the performance that is brought to it where the others are its parts:
     they take the same gain, so that they add up to it. Where a band has its places, so do
     versions of a melody over it: the melody is equally loud in all of them (see ``balance``),
-    and the band the same. ``progress`` is called, from several
-    threads, with the share that is done (0 to 1).
+    and the band the same; peaks of the whole are held down by 4 dB at most. ``progress`` is
+    called, from several threads, with the share that is done (0 to 1).
     All files are written or none. Raises ``NoSoundError`` without a synthesizer library or a
     soundfont, ``PhrasingError`` where a file cannot be written.
 
@@ -161,8 +163,10 @@ def write_sound(
     """
     soundfont = soundfont or find_soundfont()
     library = library_name()
+    limit = 0.0
     if any(map(is_placed, performances.values())):
         performances = balanced(performances, soundfont, rate)
+        limit = 0.0 if lead else MOST  # what is held down does not add up to the whole
         lead = lead or next(iter(performances))
     tick = _ticker(performances.values(), rate, progress)
     ways = [(folder, Coding(kind, bits)), *([copies] if copies else [])]
@@ -173,7 +177,7 @@ def write_sound(
         takes = dict(
             zip(performances, _at_once(take, performances.values(), reels), strict=True)
         )
-        target, gains = _gains(takes, loudness, lead)
+        target, gains = _gains(takes, loudness, lead, HIGHEST_PEAK + limit)
         frames = max(reel.frames for reel in reels)
         files = [
             [_Target(path, opened.enter_context(whole_file(path)), how) for path, how in row]
@@ -192,15 +196,16 @@ def write_sound(
 
 
 def _gains(
-    takes: Mapping[str, PlayedVersion], loudness: float, lead: str | None
+    takes: Mapping[str, PlayedVersion], loudness: float, lead: str | None, highest: float
 ) -> tuple[float, dict[str, float]]:
-    """The loudness that all (or the lead) come to, and the gain of each, in dB."""
+    """The loudness that all (or the lead) come to, and the gain of each, in dB; no peak is
+    brought above ``highest`` (dBTP)."""
     if lead is not None:
         own = takes[lead].loudness
         wanted = loudness - own if math.isfinite(own) else 0.0
-        gain = min([wanted, *(HIGHEST_PEAK - take.true_peak for take in takes.values())])
+        gain = min([wanted, *(highest - take.true_peak for take in takes.values())])
         return loudness - wanted + gain, dict.fromkeys(takes, gain)
-    room = (HIGHEST_PEAK - take.true_peak + take.loudness for take in takes.values())
+    room = (highest - take.true_peak + take.loudness for take in takes.values())
     target = min([loudness, *room])
     return target, {
         name: target - take.loudness if math.isfinite(take.loudness) else 0.0
@@ -304,17 +309,28 @@ def _write(
 ) -> list[SoundFile]:
     """Write the take, ``gain`` dB louder and ``frames`` long, to all its files at once."""
     factor = np.float32(10 ** (gain / 20))
+    blocks, peak = _within_peak(take, gain, frames, rate)
     with ExitStack() as opened:
         outs = [opened.enter_context(target.writing(rate)) for target in targets]
-        for index, both in enumerate(take.reel.blocks(frames)):
+        for index, both in enumerate(blocks):
             for put in outs:
                 put(both, factor, index)
             tick()
     for target in targets:
         if target.how.kind == "opus":
             settle_serial(target.part)
-    loudness, peak = take.loudness + gain, take.true_peak + gain
-    return [SoundFile(target.path, loudness, peak, gain) for target in targets]
+    return [SoundFile(target.path, take.loudness + gain, peak, gain) for target in targets]
+
+
+def _within_peak(
+    take: PlayedVersion, gain: float, frames: int, rate: int
+) -> tuple[Iterator[Samples], float]:
+    """The take's blocks, held down where the gain brings them too high, and their true peak."""
+    blocks, peak = partial(take.reel.blocks, frames), take.true_peak + gain
+    if peak <= HIGHEST_PEAK + SAME_PEAK:
+        return blocks(), peak
+    most, found = ceiling_for(blocks, 10 ** ((HIGHEST_PEAK - gain) / 20), rate)
+    return limited(blocks(), most, rate), 20 * math.log10(found) + gain
 
 
 def _numbers(
