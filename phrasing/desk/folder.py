@@ -20,6 +20,15 @@ KINDS = (".mid", ".midi", ".musicxml", ".xml", ".mxl", ".chart")
 MOST_FILES = 500
 
 
+def is_chart(path: Path) -> bool:
+    """Whether it is a chord chart, which has no melody to lay on the desk.
+
+    >>> is_chart(Path("song.chart"))
+    True
+    """
+    return path.suffix.lower() == ".chart"
+
+
 @dataclass(eq=False)
 class OpenMelody:
     """A melody that pages have open: its work, and a number that grows with every change,
@@ -100,11 +109,20 @@ class Folder:
             if not place.exists():
                 write_whole(place, content)
                 try:
-                    self.open(place.name)
+                    self._try(place)
                 except PhrasingError:
                     place.unlink()
                     raise
         return place.name
+
+    def _try(self, place: Path) -> None:
+        """Read a file once; raises ``PhrasingError`` for what cannot be read."""
+        from phrasing.reading import read
+
+        if is_chart(place):
+            read(place)
+        else:
+            self.open(place.name)
 
     def _free(self, name: str, content: bytes) -> Path:
         stem, ending = Path(name).stem, Path(name).suffix

@@ -15,8 +15,6 @@ from threading import Lock, Thread
 from typing import Any
 
 from phrasing.desk.things import jobs, thing_named
-from phrasing.desk.told import words_of
-from phrasing.desk.work import Work
 from phrasing.errors import PhrasingError
 
 PATIENCE = 600.0
@@ -104,19 +102,21 @@ class Makings:
         self._known: dict[str, Making] = {}
         self._lock = Lock()
 
-    def start(self, work: Work, what: Any, chosen: Any = None) -> Making:
-        """Begin to make something of the melody as it is now.
+    def start(
+        self, path: Path, what: Any, chosen: Any = None, decided: Sequence[str] = ()
+    ) -> Making:
+        """Begin to make something of a file; ``decided``: the options that stand for what was.
 
         What was made before takes its place no more: it is replaced. Raises ``PhrasingError``
         for what cannot be asked for.
         """
-        wanted = jobs(thing_named(what), chosen, work.path.stem)
+        wanted = jobs(thing_named(what), chosen, path.stem)
         making = Making(secrets.token_urlsafe(24), len(wanted))
         with self._lock:
             self._known[making.key] = making
             for old in list(self._known)[:-MOST_MAKINGS]:
                 del self._known[old]
-        Thread(target=_make, args=(making, work, wanted), daemon=True).start()
+        Thread(target=_make, args=(making, path, wanted, decided), daemon=True).start()
         return making
 
     def known(self, key: str) -> Making | None:
@@ -125,11 +125,16 @@ class Makings:
             return self._known.get(key)
 
 
-def _make(making: Making, work: Work, wanted: Sequence[tuple[str, list[str]]]) -> None:
+def _make(
+    making: Making,
+    path: Path,
+    wanted: Sequence[tuple[str, list[str]]],
+    decided: Sequence[str],
+) -> None:
     try:
-        for place, words in wanted:
-            run(work, place, words)
-            making.places[place] = work.path.with_name(place)
+        for place, (command, *rest) in wanted:
+            run(path, [command, path.name, *rest, *decided, "-o", place, "--overwrite"])
+            making.places[place] = path.with_name(place)
             making.done += 1
     except PhrasingError as error:
         making.error = str(error)
@@ -140,15 +145,13 @@ def _make(making: Making, work: Work, wanted: Sequence[tuple[str, list[str]]]) -
         making.ended = True
 
 
-def run(work: Work, place: str, words: Sequence[str]) -> None:
-    """Make one file or folder by a command; ``PhrasingError`` with the command's own sentence
-    where it cannot be made."""
-    command, *rest = words
-    whole = [command, work.path.name, *rest, *words_of(work), "-o", place, "--overwrite"]
+def run(path: Path, words: Sequence[str]) -> None:
+    """Run a command beside a file; ``PhrasingError`` with the command's own sentence where it
+    fails."""
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "phrasing", *whole],
-            cwd=work.path.parent,
+            [sys.executable, "-m", "phrasing", *words],
+            cwd=path.parent,
             env={**os.environ, "PYTHONPATH": str(Path(str(files("phrasing"))).parent)},
             stdin=subprocess.DEVNULL,
             capture_output=True,
@@ -156,7 +159,7 @@ def run(work: Work, place: str, words: Sequence[str]) -> None:
             check=False,
         )
     except subprocess.TimeoutExpired:
-        raise PhrasingError(f"{place}: took too long; try fewer bars.") from None
+        raise PhrasingError(f"{path.name}: took too long; try fewer bars.") from None
     if done.returncode:
         told = done.stderr.decode("utf-8", "replace").strip().splitlines()
         last = told[-1] if told else "It could not be made."

@@ -26,13 +26,14 @@ from starlette.routing import Route
 
 from phrasing.desk.changes import FEEL
 from phrasing.desk.doubts import answered
-from phrasing.desk.folder import Folder, OpenMelody
+from phrasing.desk.folder import Folder, OpenMelody, is_chart
 from phrasing.desk.gate import Gate
 from phrasing.desk.making import KINDS as KINDS_MADE
 from phrasing.desk.making import Makings
 from phrasing.desk.pages import desk_page
 from phrasing.desk.player import Heard, Player
-from phrasing.desk.told import told, touched
+from phrasing.desk.things import told_of_a_chart
+from phrasing.desk.told import told, touched, words_of
 from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.lesson.versions import shaped_version
@@ -142,7 +143,7 @@ async def _static(asked: Asked) -> Response:
 async def _melodies(asked: Asked, desk: Desk) -> Response:
     names = await run_in_threadpool(lambda: desk.folder.names)
     known = {"folder": desk.folder.path.name, "names": names, "first": desk.first}
-    return JSONResponse({**known, "layouts": list(LAYOUTS)})
+    return JSONResponse({**known, "layouts": list(LAYOUTS), "of_chart": told_of_a_chart()})
 
 
 async def _melody(asked: Asked, desk: Desk) -> Response:
@@ -280,10 +281,14 @@ async def _json(asked: Asked) -> Any:
 async def _make(asked: Asked, desk: Desk) -> Response:
     """Begin to make files of the melody as it is now."""
     wish = await _json(asked)
-    melody = await run_in_threadpool(desk.folder.open, asked.path_params["name"])
     what, chosen = (wish.get("what"), wish.get("chosen")) if isinstance(wish, dict) else (0, 0)
-    making = desk.makings.start(melody.work, what, chosen)
-    return JSONResponse({"making": making.key})
+
+    def begun() -> str:
+        path = desk.folder.file(asked.path_params["name"])
+        decided = [] if is_chart(path) else words_of(desk.folder.open(path.name).work)
+        return desk.makings.start(path, what, chosen, decided).key
+
+    return JSONResponse({"making": await run_in_threadpool(begun)})
 
 
 async def _making(asked: Asked, desk: Desk) -> Response:

@@ -229,6 +229,17 @@ def told_things(has_chords: bool) -> list[dict[str, Any]]:
     return told
 
 
+def told_of_a_chart() -> dict[str, Any]:
+    """The one thing that is made of chord symbols alone.
+
+    >>> told_of_a_chart()["key"]
+    'backing'
+    """
+    thing = thing_named("backing")
+    asked = tuple(choice for choice in thing.choices if choice.key != "with-melody")
+    return asdict(replace(thing, choices=asked)) | {"lacks": ""}
+
+
 LACKS_CHORDS = "This melody has no chord symbols to play from."
 
 

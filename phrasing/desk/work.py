@@ -240,8 +240,7 @@ def _said(work: Work, key: str, value: Any) -> str:
     kind += ":"
     if kind == MARK:
         was = _word(work, int(name))
-        became = GIVEN_BACK if value is None else f"{was} became {_no_mark(value)}"
-        return f"{_place(work, key)}: {became}"
+        return f"{_place(work, key)}: {_became(was, value)}"
     if kind in (LEVEL, GATE):
         return f"{_place(work, key)}: {_own_said(kind, value)}"
     if kind == LINE:
@@ -253,6 +252,14 @@ def _said(work: Work, key: str, value: Any) -> str:
         words = name.removeprefix("sounds.").replace(".", " ").replace("_", " ")
         return f"{words}: {'as usual' if value is None else _short(value)}"
     return f"{name}: {'as in the file' if value is None else _asked(name, value)}"
+
+
+def _became(was: str, value: Any) -> str:
+    """What a mark that was so becomes; one that stays is from now on the teacher's own."""
+    if value is None:
+        return GIVEN_BACK
+    now = _no_mark(value)
+    return f"{now}, whatever the rules say" if now == was else f"{was} became {now}"
 
 
 def _own_said(kind: str, value: Any) -> str:

@@ -336,6 +336,16 @@ def test_another_width_has_its_own_lines(page: Any) -> None:
     assert page.faults == []
 
 
+def test_a_chart_has_a_backing_and_nothing_else(page: Any, served: Served) -> None:
+    page.click("#other")
+    page.set_input_files("#choose", str(examples() / "kettle_blues.chart"))
+    page.locator("#chart:visible").wait_for()
+    assert page.inner_text("#chart-heading") == "kettle_blues.chart"
+    assert page.locator("#chart form").count() == 1
+    assert page.locator("#work:visible, #problem:visible").count() == 0
+    assert page.faults == []
+
+
 def test_a_recording_is_told_what_becomes_of_it(page: Any, served: Served) -> None:
     page.click("#other")
     take = {"name": "take.wav", "mimeType": "audio/wav", "buffer": b"RIFF"}

@@ -11,6 +11,7 @@ import pytest
 from phrasing.desk.keeping import keep, opened
 from phrasing.desk.making import Making, Makings
 from phrasing.desk.things import THINGS, jobs, thing_named
+from phrasing.desk.told import words_of
 from phrasing.desk.work import changed
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
@@ -30,7 +31,7 @@ def work(tmp_path_factory):
 
 
 def made(work, what, chosen=None) -> Making:
-    making = Makings().start(work, what, chosen)
+    making = Makings().start(work.path, what, chosen, words_of(work))
     while not making.ended:
         time.sleep(0.05)
     return making
@@ -65,7 +66,7 @@ def test_what_cannot_be_made_is_told_in_the_commands_own_sentence(tmp_path):
 
 def test_what_nobody_makes_is_refused(work):
     with pytest.raises(PhrasingError, match="out of date"):
-        Makings().start(work, "coffee")
+        Makings().start(work.path, "coffee")
 
 
 @pytest.mark.parametrize(

@@ -90,6 +90,25 @@ def test_a_file_that_was_made_is_opened_by_its_secret_and_can_ask_for_nothing(cl
     assert client("POST", link["href"], {}, Cookie=None)[0] == 403
 
 
+def test_a_chart_is_taken_and_a_band_plays_it(client):
+    chart = (EXAMPLES / "kettle_blues.chart").read_bytes()
+    sent = {"Content_Type": "application/octet-stream"}
+    status, _, answer = client("POST", "/drop?name=new.chart", chart, **sent)
+    assert (status, json.loads(answer)) == (200, {"name": "new.chart"})
+    wish = {"what": "backing", "chosen": {"choruses": "1", "format": "mp3"}}
+    _, answer = client.json("POST", "/make/new.chart", wish)
+    told = {"ended": False}
+    while not told["ended"]:
+        time.sleep(0.1)
+        _, told = client.json("GET", f"/making/{answer['making']}")
+    assert told["error"] is None
+    assert [link["name"] for link in told["made"][0]["links"]] == ["backing.mid", "backing.mp3"]
+    status, _, answer = client("POST", "/drop?name=torn.chart", b"| \xff\x00", **sent)
+    assert status == 422
+    assert not (client.folder / "torn.chart").exists()
+    (client.folder / "new.chart").unlink()
+
+
 def test_the_key_leaves_the_address_at_once(client):
     status, headers, _ = client("GET", client.entrance, Cookie=None)
     assert (status, headers["location"]) == (303, "/")

@@ -15,7 +15,9 @@ export class Asking {
   // Nothing is shown where nothing is in doubt. A form that was asked already keeps its answers.
   show(doubts) {
     const same = JSON.stringify(doubts) === JSON.stringify(this.doubts);
+    const left = doubts.length === 0 && this.form.contains(document.activeElement);
     this.form.hidden = doubts.length === 0;
+    if (left) byId("play").focus();
     if (same) return;
     this.doubts = doubts;
     byId("questions").replaceChildren(...doubts.map((doubt) => this.question(doubt)));

@@ -258,6 +258,15 @@ function problem(words) {
 
 let open = null;
 
+// A chart has no melody: all that can be had of it is its backing.
+function showChart(name) {
+  history.replaceState(null, "", `#${encodeURIComponent(name)}`);
+  opening.close();
+  byId("chart-heading").textContent = name;
+  byId("chart").hidden = false;
+  new Making(name, [opening.ofChart], byId("of-chart"));
+}
+
 async function opened(name) {
   if (open) {
     location.hash = encodeURIComponent(name);
@@ -265,11 +274,13 @@ async function opened(name) {
     return;
   }
   problem("");
+  if (/\.chart$/i.test(name)) return showChart(name);
   try {
     const [{ edition, melody }, ink] = await Promise.all([
       read(`/melody/${encodeURIComponent(name)}`), inkOf(name, fitting(opening.layouts))]);
     opening.close();
     history.replaceState(null, "", `#${encodeURIComponent(name)}`);
+    byId("chart").hidden = true;
     open = new Desk(name, edition, melody, ink);
     globalThis.desk = open;
   } catch (fault) {

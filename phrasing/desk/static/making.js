@@ -6,9 +6,10 @@ import { read, write } from "./talking.js";
 const GLANCE = 500;       // milliseconds between two looks at how far something is
 
 export class Making {
-  constructor(name, things) {
+  // ``place``: where its forms stand.
+  constructor(name, things, place = byId("make")) {
     this.name = name;
-    byId("make").replaceChildren(...things.map((thing) => this.form(thing)));
+    place.replaceChildren(...things.map((thing) => this.form(thing)));
   }
 
   // A thing with its choices, each with an answer filled in.

@@ -20,8 +20,8 @@ export class Opening {
   // What the address names, or what the desk was started with; else it is asked.
   async begin() {
     const named = decodeURIComponent(location.hash.replace(/^#/, ""));
-    const { names, first, folder, layouts } = await read("/melodies");
-    this.layouts = layouts;
+    const { names, first, folder, layouts, of_chart: ofChart } = await read("/melodies");
+    Object.assign(this, { layouts, ofChart });
     if (names.includes(named)) return this.opened(named);
     if (first) return this.opened(first);
     return this.show(names, folder);
