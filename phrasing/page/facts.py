@@ -16,8 +16,7 @@ from phrasing.marking.explaining import swell_reasons
 from phrasing.marking.lines import LINE_RULES
 from phrasing.marking.marking import Marking
 from phrasing.marking.rules import RULES
-from phrasing.paper.smallprint import DECRESCENDO
-from phrasing.score.marks import MARK_NAMES, UNMARKED
+from phrasing.score.marks import DECRESCENDO, MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Bar, Floats
 from phrasing.score.words import bar_name, name_at, where

@@ -18,6 +18,8 @@ TIGHTEST = 0.92
 """Lines pressed together more than this only where a single bar is too wide."""
 MOST = 12
 """The most bars a line may hold."""
+CROWD = 6.0
+"""How much more it costs to have far more bars on a line than on the others (by eye)."""
 STRETCH, PRESS, COUNT, INSIDE, SECTION = 0.4, 8.0, 1.0, 0.5, 0.5
 """What it costs to draw a line out, to press it, to miss the number of bars, to break inside
 a group (of four bars, half of it for two) and to begin a section inside a line; the first
@@ -77,7 +79,8 @@ def broken(
 def _cost(ratio: float, counted: int, count: int) -> float:
     away = math.log(ratio / COMFORT)
     missed = math.log(max(counted, 0.5) / count)
-    return (STRETCH if away > 0 else PRESS) * away**2 + COUNT * missed**2
+    crowd = 1 + CROWD * max(missed, 0.0) ** 2
+    return (STRETCH if away > 0 else PRESS) * away**2 + COUNT * missed**2 * crowd
 
 
 def _places(bars: Sequence[BarShape], halves: float) -> list[float]:

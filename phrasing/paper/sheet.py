@@ -24,10 +24,10 @@ from phrasing.paper.lettering import set_words, words_width
 from phrasing.paper.manuscript import Manuscript, manuscript
 from phrasing.paper.musicxml import facing_score
 from phrasing.paper.original import Original
+from phrasing.paper.outlining import outlined
 from phrasing.paper.pagination import MARGIN, Block, Page, drawn_page, paper_size
 from phrasing.paper.pdf import pdf_of
 from phrasing.paper.smallprint import (
-    DECRESCENDO,
     SIGNS,
     Reason,
     legend,
@@ -37,6 +37,7 @@ from phrasing.paper.smallprint import (
     wrapped,
 )
 from phrasing.score.instruments import Instrument
+from phrasing.score.marks import DECRESCENDO
 from phrasing.score.melody import Melody
 
 if TYPE_CHECKING:
@@ -49,13 +50,13 @@ TITLE, SMALLER_TITLE = 22.0, 17.0
 """Sizes of the title, and of one that takes more than two lines."""
 PART, CREDIT, NUMBER = 12.0, 11.0, 10.0
 """Sizes of the part's name, of who wrote it, and of the numbers of the reasons."""
-GAP, ROOM = 10.0, 42.0
+GAP, ROOM = 8.0, 42.0
 """Least distance between two lines of music, and what a page with room adds to it."""
-PENCIL_GAP, PENCIL_ROOM = 17.0, 64.0
+PENCIL_GAP, PENCIL_ROOM = 10.0, 64.0
 """The same where marks are to be pencilled in."""
 
 ONE_PAGE = 32
-"""Bars that are to be on one page."""
+"""Printed bars that are to be on one page."""
 
 TASK = "Pencil the marks in; the answer {}."
 EVERY_SIGN = (*SIGNS, DECRESCENDO)
@@ -85,7 +86,8 @@ def write_sheet(
     source: Path | Original | None = None,
     slurs: bool = False,
 ) -> tuple[Path, ...]:
-    """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on).
+    """Write the sheet: a PDF, or an SVG file a page (``name-2.svg``, ... from the second on),
+    with its words as outlines.
 
     ``instrument`` gives key, clef and the name of the part; ``swing`` is the ratio to print,
     in whole numbers. ``reasons`` puts numbers under the notes and a list of why below.
@@ -119,7 +121,8 @@ def _write_svgs(pages: Sequence[etree._Element], path: Path) -> tuple[Path, ...]
 
     later = [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(pages) + 1)]
     for page, file in zip(pages, (path, *later), strict=True):
-        write_whole(file, etree.tostring(page, xml_declaration=True, encoding="UTF-8"))
+        picture = outlined(page)
+        write_whole(file, etree.tostring(picture, xml_declaration=True, encoding="UTF-8"))
     return (path, *later)
 
 
@@ -192,10 +195,11 @@ def _answer(
         *reason_blocks(reasons, music.read, MARGIN, sheet.width),
     ]
     row = NUMBER + 4 if reasons else 0.0
-    one_page = 2.0 if layout == "exercise" or len(music.read.bars) <= ONE_PAGE else 1.0
+    score = opened(marked)
+    one_page = 2.0 if layout == "exercise" or len(score.bars) <= ONE_PAGE else 1.0
     around = Around(_header(head, sheet), after, GAP, ROOM, row, one_page)
     return _arranged(
-        opened(marked), sheet, around, _numbers(music.ids, reasons), music.stressed(marking)
+        score, sheet, around, _numbers(music.ids, reasons), music.stressed(marking)
     )
 
 

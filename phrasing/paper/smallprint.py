@@ -13,7 +13,13 @@ from phrasing.paper.fonts import PLAIN, ROMAN, STRONG, Style, music_glyph
 from phrasing.paper.lettering import draw_glyph, set_words, words_width
 from phrasing.paper.pagination import Block
 from phrasing.paper.stacking import star_path
-from phrasing.score.marks import MARK_NAMES, MARKS, UNMARKED
+from phrasing.score.marks import (
+    DECRESCENDO,
+    DECRESCENDO_MEANS,
+    MARK_NAMES,
+    MARKS,
+    UNMARKED,
+)
 from phrasing.score.melody import Melody
 from phrasing.score.words import bar_name
 
@@ -70,9 +76,6 @@ SIGNS: dict[str, tuple[tuple[str, float], ...]] = {
 }
 """Each printed mark as signs of the music fount (SMuFL), and how far up they are in ems;
 several on one height stand side by side. The sign for stress is our own."""
-
-DECRESCENDO = "decrescendo"
-DECRESCENDO_MEANS = "get softer from the first note under it to the last"
 
 
 @dataclass(frozen=True)

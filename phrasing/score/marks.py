@@ -49,7 +49,7 @@ MARKS: tuple[Mark, ...] = (
         made="marcato",
         noun="marcato",
         manner="played short with a firm start",
-        sound="strong and detached: full tone at once, then silence",
+        sound="strong and detached: full tone, then silence",
         level=4.5,
         gate=0.55,
         brightness=0.5,
@@ -102,7 +102,7 @@ MARKS: tuple[Mark, ...] = (
         made="tenuto",
         noun="tenuto",
         manner="held for its full length with a little weight",
-        sound="sustained, with a little more weight than its neighbours",
+        sound="sustained, with a little more weight",
         level=2.5,
         gate=1.0,
         brightness=0.25,
@@ -136,6 +136,10 @@ MARKS: tuple[Mark, ...] = (
 MARK_NAMES: tuple[str, ...] = tuple(mark.name for mark in MARKS)
 CODE: dict[str, int] = {name: code for code, name in enumerate(MARK_NAMES)}
 """A mark's code in the columns of a ``Marking``; -1 stands for no mark."""
+
+DECRESCENDO = "decrescendo"
+DECRESCENDO_MEANS = "get softer from its first note to its last"
+"""The sign over a run of notes, which is no note's mark, and what it asks for on a legend."""
 
 UNMARKED = -1
 DETACHED = tuple(code for code, mark in enumerate(MARKS) if mark.is_detached)

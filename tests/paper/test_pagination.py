@@ -134,3 +134,13 @@ def test_what_is_printed_and_its_margins_are_the_sheet(name, millimetres):
         assert whole == pytest.approx(length / 25.4 * 72, abs=0.5)
         assert whole - room == pytest.approx(2 * MARGIN)
     assert MARGIN >= 5 / 25.4 * 72
+
+
+def test_a_line_twice_as_full_as_the_others_costs_more_than_small_staves() -> None:
+    """On a page with room for seven lines, one had eight bars, and all others had four."""
+    bars = [BarShape(10.0, ends=index % 8 == 7) for index in range(32)]
+    full = broken(bars[:8], 6.0, 80.0, 4)
+    assert full[0] == [4, 4]
+    crowded = [BarShape(10.0, ends=index == 7) for index in range(8)]
+    alone = broken(crowded, 6.0, 200.0, 4)
+    assert alone[0] == [4, 4]
