@@ -21,7 +21,7 @@ from phrasing.paper.fonts import MUSIC, engravers_data
 from phrasing.paper.preparing import prepared
 from phrasing.paper.settling import settle
 from phrasing.paper.stacking import SPACE, stack, staff_lines
-from phrasing.paper.tidying import WORD_SIZE, glyphs, tidied
+from phrasing.paper.tidying import WORD_SIZE, add_number, glyphs, tidied
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -197,7 +197,8 @@ class Score:
         """The same as systems that are not yet joined."""
         full = len(lines) > 1 and 2 * lines[-1] > max(lines)
         pages = self._pages(lines, width, point, 0.0 if full else LEAST)
-        return _stacked(pages, self._names, point, stressed, bends_of(self.root))
+        bends = bends_of(self.root)
+        return _stacked(pages, self._names, point, stressed, bends, self._numbers)
 
     def some_stacked(
         self, lines: Sequence[int], wanted: range, width: float, stressed: Collection[str]
@@ -209,7 +210,8 @@ class Score:
         full = len(lines) > 1 and 2 * lines[-1] > max(lines)
         pages = self._pages(lines[low:high], width, POINT, 0.0 if full else LEAST)
         kept = range(wanted.start - low, wanted.stop - low)
-        return _stacked(pages, self._names, POINT, stressed, bends_of(self.root), kept)
+        bends = bends_of(self.root)
+        return _stacked(pages, self._names, POINT, stressed, bends, self._numbers, kept)
 
     def _pages(
         self, lines: Sequence[int], width: float, point: float, least: float
@@ -224,6 +226,16 @@ class Score:
         for print_ in list(self.root.iter("print")):
             print_.getparent().remove(print_)  # type: ignore[union-attr]
         return pages
+
+    @property
+    def _numbers(self) -> dict[str, str]:
+        """The printed numbers of its bars but the first one, by their ids."""
+        bars = self.root.iterfind("part[1]/measure")
+        return {
+            name: bar.get("number", "")
+            for bar in bars
+            if (name := bar.get("id", "")) != "bar-0"
+        }
 
     @property
     def _names(self) -> set[str]:
@@ -375,9 +387,13 @@ def _stacked(
     point: float,
     stressed: Collection[str],
     bends: Mapping[str, str],
+    numbers: Mapping[str, str],
     kept: range | None = None,
 ) -> list[Stacked]:
-    """The systems of all pages (or those ``kept``), tidy and put in order."""
+    """The systems of all pages (or those ``kept``), tidy and put in order.
+
+    ``numbers`` of the bars but the first one, by their ids.
+    """
     found = []
     for page in pages:
         paths = definitions(page)
@@ -385,6 +401,7 @@ def _stacked(
         groups = tidied(page, names, point)
         for group in groups[kept.start : kept.stop] if kept else groups:
             draw_bends(group, paths, bends)
+            add_number(group, numbers, point)
             stack(group, paths, stressed)
             found.append(Stacked(group, paths, defs))
     return found

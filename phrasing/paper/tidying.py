@@ -6,7 +6,7 @@ what is set in the music fount becomes paths. Ids that nobody asked for are drop
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -105,6 +105,28 @@ def tidied(page: etree._Element, wanted: Collection[str], point: float) -> list[
             _clean(node, wanted)
         _drop_empty(system)
     return systems
+
+
+def add_number(system: etree._Element, numbers: Mapping[str, str], point: float) -> None:
+    """Give a line the number of its first bar where the engraver gave a letter the place."""
+    groups = (g for g in system.iter(f"{{{SVG}}}g") if g.get("class") == "measure")
+    measure = next(groups, None)
+    number = "" if measure is None else numbers.get(measure.get("id", ""), "")
+    if measure is None or not number.isdecimal() or number == "0":
+        return
+    if any("mNum" in g.get("class", "").split() for g in measure.iter(f"{{{SVG}}}g")):
+        return
+    style, size = LETTERING["mNum"]
+    group = element("g", measure, **{"class": "mNum"})
+    top = next(float(d[2]) for d in _starts(measure))
+    set_words(group, number, 0.0, top - size * point, size * point, style, anchor="middle")
+
+
+def _starts(measure: etree._Element) -> Iterator[list[str]]:
+    """Where the lines of a bar's staves begin, the top one first."""
+    for path in measure.iter(f"{{{SVG}}}path"):
+        if path.get("d", "").startswith("M"):
+            yield ["", *path.get("d", "")[1:].replace(",", " ").split()]
 
 
 def glyphs(page: etree._Element) -> dict[str, etree._Element]:

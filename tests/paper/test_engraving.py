@@ -18,7 +18,7 @@ from phrasing.paper.drawing import SVG, box_of, definitions, drawn
 from phrasing.paper.engraving import SPACE, Engraving, engrave, opened
 from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
-from phrasing.score.melody import ChordSymbol
+from phrasing.score.melody import ChordSymbol, Section
 from tests.lines import marking, melody
 
 LINE = "C5:1 D5:1 E5:1 F5:1 G5:2 E5:2 Eb5:1 D5:1 C5:2 r:4"
@@ -211,3 +211,18 @@ def test_a_last_line_as_full_as_the_others_is_drawn_out_like_them() -> None:
     assert max(ends) - min(ends) < SPACE / 4
     short = opened(new_score(melody("C5:4 E5:4 " * 5))).engraved([4, 1], 120.0)
     assert short.systems[1].bars[-1].right < 0.6 * short.systems[0].bars[-1].right
+
+
+def test_a_line_that_begins_with_a_letter_has_its_number_too() -> None:
+    """The engraver gives the letter the number's place."""
+    line = melody("C5:2 E5:2 G5:2 C6:2 " * 12)
+    letters = tuple(Section(line.bars[bar].onset, name) for bar, name in ((4, "B"), (8, "C")))
+    (engraving,) = engrave_alike(
+        [new_score(replace(line, sections=letters))], width=90.0, bars_per_system=4
+    )
+    said = [
+        ["".join(map(str, part.itertext())) for part in group.iter(f"{{{SVG}}}g")
+         if part.get("class") == "mNum"]
+        for group in engraving.groups
+    ]  # fmt: skip
+    assert said == [[], ["5"], ["9"]]
