@@ -4,7 +4,8 @@ Every meter and pickup that can be is a set of bar lines; what speaks for it are
 notes on the downbeat, notes held over no bar line, a chord to each bar, bars that come again
 and forms of four and eight bars. ``WEIGHTS`` say how much each counts: fitted (conditional
 logit) to about 950 folk and fiddle tunes of music21's collections, other ones than those the
-tests read; the accent's weight is a design parameter, since written tunes have none.
+tests read; the accent's weight is a design parameter, since written tunes have none. What
+tells 2/4 from 4/4 is fitted to takes of 278 other ones.
 
 Positions are ticks of score time from the first note.
 """
@@ -64,7 +65,8 @@ WEIGHTS = {
     "eights": 0.6,
     "4/4": 0.5,
     "3/4": -0.2,
-    "2/4": -0.4,
+    "2/4": -1.8,
+    "sixteenths in 2/4": 3.9,
     "6/8": 2.6,
     "9/8": -0.1,
     "12/8": -1.7,
@@ -236,8 +238,14 @@ class BarLines:
             "the notes of eight bars before": self.alike(8),
             "fours": float(self.bars % 4 == 0),
             "eights": float(self.bars % 8 == 0),
+            "sixteenths in 2/4": self._sixteenths if self.meter == Meter(2, 4) else 0.0,
             str(self.meter): 1.0,
         }
+
+    @property
+    def _sixteenths(self) -> float:
+        """The share of notes off the eighths."""
+        return float((self.at % EIGHTH != 0).mean())
 
     def _tonic(self, these: Bools) -> float:
         """How much more often these notes than others are in the triad of the last one."""

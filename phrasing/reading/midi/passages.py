@@ -23,7 +23,7 @@ from phrasing.score.meters import Bools, Floats
 
 NOISES = (0.007, 0.010, 0.014, 0.019, 0.026, 0.035)
 """Seconds of timing noise that are tried."""
-SWUNG = (0.58, 0.61, 0.64, 0.67, 0.69)
+SWUNG = (0.58, 0.61, 0.64, 0.67)
 """Where the second eighth of a swung pair may lie in its beat."""
 FINER = 0.01
 """Steps in which it is looked for then."""
