@@ -55,7 +55,10 @@ def test_which_part_is_asked_where_two_are_alike(tmp_path):
     proposed = answered(work, {})
     assert proposed.read.pitch.tolist() == work.read.pitch.tolist()
     assert doubts_of(proposed) == []
-    other = answered(changed(work, {"mark:30": "ghost"}), {"track": doubt.answers[1].value})
+    other = answered(
+        changed(work, {"mark:3": "ghost", "mark:30": "ghost"}),
+        {"track": doubt.answers[1].value},
+    )
     assert len(other.read) != len(work.read)
     assert [key for key in other.held if not key.startswith("ask:")] == []
     assert same_by_command_line(other)

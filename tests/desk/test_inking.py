@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 from pathlib import Path
 
@@ -25,21 +26,34 @@ def work(tmp_path, request):
     return opened(Path(shutil.copy(EXAMPLES / request.param, tmp_path)), Request())
 
 
+def rounded(svg: str) -> str:
+    """A system with its numbers in tenths of a unit: where it stood on its page, which moves by
+    thousandths, leaves a trace in the last decimals."""
+    return re.sub(
+        r"-?\d+(\.\d+)?", lambda n: f"{float(n[0]) + 0.0:.1f}".replace("-0.0", "0.0"), svg
+    )
+
+
 def test_touched_systems_look_as_in_the_whole(work):
     """Where its lines are those of before; a mark may make a bar too wide for them."""
     chance, ink, edition, few = random.Random(3), Ink(), 1, 0
     systems = ink.draw(work, edition, LAYOUT)["layouts"][LAYOUT]
-    for edition in range(2, 8):
-        note = chance.randrange(len(work.read))
-        key = chance.choice(["mark", "mark", "level"])
-        value = chance.choice(MARK_NAMES) if key == "mark" else chance.choice([-3, 1, 4])
-        work = changed(work, {f"{key}:{note}": value})
+    for edition in range(2, 10):
+        note = chance.randrange(len(work.read) - 6)
+        sets = [
+            {f"mark:{note}": chance.choice(MARK_NAMES)},
+            {f"level:{note}": chance.choice([-3, 1, 4])},
+            {f"line:slur:{note}:{note + 5}": True},
+            {f"line:softer:{note}:{note + 5}": True},
+        ]
+        work = changed(work, sets[edition % 4])
         new = ink.draw(work, edition, LAYOUT, edition - 1)
         few += len(new["layouts"][LAYOUT]) < len(systems)
         systems |= new["layouts"][LAYOUT]
         whole = Ink().draw(work, edition, LAYOUT)
         assert new["counts"] == whole["counts"]
-        assert systems == whole["layouts"][LAYOUT]
+        drawn = whole["layouts"][LAYOUT]
+        assert {k: rounded(systems[k]) for k in drawn} == {k: rounded(drawn[k]) for k in drawn}
         assert new["glyphs"].items() <= whole["glyphs"].items()
     assert few >= 4
 
