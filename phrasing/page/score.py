@@ -144,13 +144,16 @@ def draw_scale(parent: etree._Element, scale: Scale, right: float, floor: float)
 def _blocks(
     melody: Melody, version: Version, ruler: Ruler
 ) -> Iterator[tuple[int, float, float]]:
-    """The notes that sound in this system: index, left and right."""
+    """The notes that are written in this system: index, left and right of what sounds there.
+
+    How far a slurred note goes on into the next one is not shown over a break.
+    """
     first, last = ruler.ticks[0], ruler.ticks[-1]
     for note, (onset, length) in enumerate(
         zip(melody.onset.tolist(), melody.length.tolist(), strict=True)
     ):
         until = onset + length * float(version.shape.gate[note])
-        if onset < last and until > first:
+        if onset < last and onset + length > first:
             yield note, ruler.start(max(onset, first)), ruler.end(min(until, last))
 
 

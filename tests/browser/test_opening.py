@@ -212,3 +212,17 @@ def test_a_printed_page_has_the_last_reason_too(browser, built, tmp_path):
     )
     reasons = [reason for reason in built.lesson.written_reasons if reason]
     assert " ".join(reasons[-1].split()) in printed
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_is_wrong_for_a_screen_reader(browser, built, width, scheme):
+    """By the rules of axe-core 4, which stand for WCAG 2.2, with all that folds unfolded."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    size = {"width": width, "height": 900}
+    with opened(browser, built, viewport=size, color_scheme=scheme) as page:
+        page.click("#more")
+        page.locator("svg.system:visible .spot").first.press("Enter")
+        page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+        found = axe.Axe().run(page).response["violations"]
+        assert [(each["id"], each["nodes"][0]["html"][:90]) for each in found] == []

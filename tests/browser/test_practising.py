@@ -230,6 +230,17 @@ def test_the_lock_screen_has_the_steps_title_and_its_buttons(browser, practice):
     context.close()
 
 
+@pytest.mark.parametrize("width", [390, 820, 1440])
+def test_nothing_is_wrong_for_a_screen_reader(browser, practice, width):
+    """By the rules of axe-core 4, which stand for WCAG 2.2."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = browser.new_context(viewport={"width": width, "height": 900})
+    for page in _opened(context, practice.file, stepped=False):
+        page.click("#more")
+        found = axe.Axe().run(page).response["violations"]
+        assert [(each["id"], each["nodes"][0]["html"][:90]) for each in found] == []
+
+
 OUT_OF_SIGHT = """hidden => {
   Object.defineProperty(document, "hidden", { configurable: true, get: () => hidden });
   document.dispatchEvent(new Event("visibilitychange"));

@@ -97,6 +97,17 @@ def test_a_note_held_over_a_line_break_has_a_block_in_both_lines():
     assert found[1] == {"1": ("90", "200"), "2": ("290", "610")}
 
 
+def test_a_slurred_note_leaves_no_splinter_in_the_next_line():
+    """What sounds on into the next note by a hair stood at the next line's start as a post."""
+    lesson = lesson_of("C5:8 D5:8")
+    version = replace(shaped_version(lesson), shape=_shape([1.0, 2.0], [1.05, 1.0]))
+    root = element("g")
+    ruler = Ruler([3840, 3840, 7680], [90, 100, 900])
+    draw_lane(root, lesson.melody, version, Scale(-8, 6), ruler, FLOOR)
+    front = next(group for group in root if group.get("class") == "front")
+    assert [rect.get("data-note") for rect in front] == ["1"]
+
+
 def test_a_decrescendo_is_a_line_down_over_its_blocks():
     lesson = lesson_of("C6:1 A5:1 G5:1 F5:1 D5:1 C5:1 A4:1 G4:1")
     assert len(lesson.marking.swells) == 1
