@@ -191,7 +191,7 @@ STYLES: tuple[Style, ...] = (
         way="each beat is a long and a short note of a triplet",
         words=(r"shuffle", r"12/8", r"slow blues"),
         triplets=True,
-        feel={"swing": {"by_tempo": [[120.0, 2.0]]}},
+        feel={"swing": {"by_tempo": [[120.0, 2.0]]}, "band": {"bass": {"root": 0.95}}},
     ),
 )
 

@@ -174,6 +174,8 @@ def played(
             skipped = False
             continue
         kind = decorated.get(i)
+        if kind == "held" and place.role == "arrival" and pitch % OCTAVE != place.chord.bass:
+            kind = None
         skipped = kind == "held"
         end = places[i + 1].end if skipped else place.end
         following = pitches[i + 1] if i + 1 < len(pitches) else pitch
