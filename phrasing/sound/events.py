@@ -65,9 +65,9 @@ class Touch:
     through the values of ``bending``, number to an array of shape (notes, ``BENDING``). Notes
     that are ``edged`` sound together with a second voice of the same key, whose generators are
     ``edge``, and which is moved through ``edge_bending``; it lasts as long as its sound does.
-    ``held``: centibels taken off a note's attenuation every ``HOLDING`` seconds, shape
-    (notes, n): so much a sound that sinks is held up. ``level``: dB (K-weighted) at which
-    each note comes out, both channels together.
+    ``held``: centibels taken off a note's attenuation, from its start every ``HOLDING``
+    seconds, shape (notes, n): so much a sound that sinks is held up. ``level``: dB
+    (K-weighted) at which each note comes out, both channels together.
     """
 
     velocity: Ints
@@ -251,14 +251,15 @@ class _Board:
 
     def hold(self, note: int, channel: int, generators: dict[int, Floats]) -> Iterator[Cue]:
         """Hold up a sound that sinks, until the next note comes."""
-        if note >= len(self._touch.held):
+        held = self._touch.held[note : note + 1].ravel()
+        if not held.any():
             return
         base, start = float(generators[ATTENUATION][note]), int(self._starts[note])
         last = int(self._stops[note]) - BENDING * self._step
-        for index, held in enumerate(self._touch.held[note].tolist(), 1):
+        for index, taken in enumerate(held[1:].tolist(), 1):
             at = start + round(index * self._holding) * self._step
-            if held and at < last:
-                yield from self._move(at, channel, ATTENUATION, base - held)
+            if at < last:
+                yield from self._move(at, channel, ATTENUATION, base - taken)
 
     def curves(self, note: int, channel: int) -> Iterator[Cue]:
         """The curves while the note sounds."""

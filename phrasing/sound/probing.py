@@ -51,7 +51,8 @@ HEARD = 0.150
 WATCHED, FOLLOWED = 0.30, 0.80
 """Seconds of a note that are looked at to find its rise, and to find what its level does."""
 LATER = np.array([0.0, 0.04, 0.08, 0.12, 0.16, 0.20, 0.25, 0.30, 0.35, 0.40, 0.50, 0.60])
-"""Seconds after a note is there at which its level is taken again, over ``BEGUN`` seconds."""
+"""Seconds after a note is there at which its level is taken again, over ``WHILE`` seconds."""
+WHILE = 0.040
 CUTOFFS = np.array(
     [*np.arange(-7200.0, 0.0, 400.0), 0.0, 400.0, 800.0, 1200.0, 1800.0, 2400.0, 3600.0, 6000.0]
 )
@@ -83,7 +84,7 @@ EVEN = 1.5
 """dB by which a slurred note may depart from its level just after it begins."""
 SMOOTHING = np.hanning(9)[1:-1] / np.hanning(9).sum()
 """Of the power of steps of 1.5 ms: 10 ms."""
-VERSION = 21
+VERSION = 22
 """Of the measurements: another number makes what was remembered useless."""
 
 Strike = tuple[float, float]
@@ -314,7 +315,7 @@ def _later(samples: NDArray[np.float32], there: float) -> tuple[float, ...]:
     power, first = _steps(samples), round(there * RATE / STEP)
     level = power[first : first + round(HEARD * RATE / STEP)].mean()
     starts = first + np.rint(LATER * RATE / STEP).astype(int)
-    span = round(BEGUN * RATE / STEP)
+    span = round(WHILE * RATE / STEP)
     levels = [float(power[start : start + span].mean()) for start in starts.tolist()]
     return tuple(round(10 * math.log10(later / level), 2) for later in levels)
 

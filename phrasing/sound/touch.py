@@ -24,7 +24,6 @@ from phrasing.score.meters import Bools, Floats, Ints, TempoMap
 from phrasing.sound.events import HOLDING, Touch, in_steps, note_ends
 from phrasing.sound.probing import (
     AS_IT_IS,
-    BEGUN,
     CUTOFFS,
     EDGE,
     EDGES,
@@ -32,6 +31,7 @@ from phrasing.sound.probing import (
     LAYERS,
     PLAIN,
     RISES,
+    WHILE,
     Answer,
     Answers,
     ask,
@@ -166,7 +166,7 @@ def _touch(
     }
     second = generators | {number: np.full(len(keys), value) for number, value in EDGE.items()}
     second[ATTENUATION] = np.round(quieter - 10 * edge)
-    held = np.round(10 * np.where(joined[:, None], line.held(), 0.0))
+    held = np.round(10 * np.where((joined | line.bent)[:, None], line.held(), 0.0))
     return Touch(
         velocity=line.layers,
         key=line.keys,
@@ -185,9 +185,11 @@ def _touch(
 
 def _bending(generators: dict[int, Floats], held: Floats) -> dict[int, Floats]:
     """What each generator passes through, from what it became in the note before."""
-    ends = generators | {ATTENUATION: generators[ATTENUATION] - held[:, -1]}
+    begins, ends = (
+        generators | {ATTENUATION: generators[ATTENUATION] - held[:, at]} for at in (0, -1)
+    )
     return {
-        number: in_steps(generators[number], ends[number])
+        number: in_steps(begins[number], ends[number])
         for number in (COARSE_TUNE, ATTENUATION, CUTOFF, RELEASE)
     }
 
@@ -260,15 +262,19 @@ class _Line:
         return louder
 
     def held(self) -> Floats:
-        """dB by which each note is to be held up every ``HOLDING`` seconds to stay as loud as
-        it begins; after its end what it was then."""
-        times = HOLDING * np.arange(1, 1 + round(LATER[-1] / HOLDING))
+        """dB by which each note is to be held up, from its start every ``HOLDING`` seconds, to
+        stay as loud as it is at first; after its end what it was then.
+
+        A note that is bent to is evened out: its sound may be anywhere on its way.
+        """
+        times = HOLDING * np.arange(1 + round(LATER[-1] / HOLDING))
         held = np.zeros((len(self.start), len(times)))
         for note in range(len(self.start)):
             length = float(self.stop[note] - self.start[note])
             begun = self._course(note, OVER * min(length, HEARD_WHOLE)).mean()
-            sunk = begun - self._course(note, np.minimum(times, length) - BEGUN / 2)
-            held[note] = np.clip(sunk, 0.0, MOST_HELD)
+            sunk = begun - self._course(note, np.minimum(times, length) - WHILE / 2)
+            held[note] = np.clip(sunk, -MOST_HELD if self.bent[note] else 0.0, MOST_HELD)
+        held[~self.bent, 0] = 0.0
         return held
 
     def _course(self, note: int, after: Floats) -> Floats:

@@ -105,7 +105,8 @@ def test_an_accent_that_is_slurred_to_has_an_edge_that_waited_for_it():
     second = touch.edge[ATTENUATION] - touch.generators[ATTENUATION]
     assert second[[0, 2]] == pytest.approx([500, 500])
     assert second[1] < 100
-    assert touch.edge_bending[ATTENUATION][1, -1] == touch.edge[ATTENUATION][1]
+    arrives = touch.edge[ATTENUATION][1] - touch.held[1, 0]
+    assert touch.edge_bending[ATTENUATION][1, -1] == pytest.approx(arrives)
 
 
 def test_a_tone_that_sinks_is_held_up_into_a_slur_and_nowhere_else():
@@ -114,7 +115,8 @@ def test_a_tone_that_sinks_is_held_up_into_a_slur_and_nowhere_else():
         touched((0, end, 58), (1, 2, 59), program=66).held for end in (1.05, 0.95)
     )
     assert slurred[0].max() > 20
-    assert not slurred[1].any()
+    assert (slurred[0] >= 0).all()
+    assert np.ptp(slurred[1]) > 20  # the same sound, further on its way
     assert not tongued.any()
 
 
