@@ -106,6 +106,7 @@ def test_twenty_marks_and_all_taken_back(page: Any, served: Served) -> None:
         choose(page, chance.randrange(40), chance.choice([*MARK_NAMES, "none"]))
         desk, command_line = tables(served)
         assert desk == command_line
+        assert "another window" not in page.inner_text("#said")
     assert page.locator("#steps .stands").count() == 20
     page.locator("#note-close").click()
     for _ in range(20):

@@ -116,7 +116,7 @@ class Desk {
     document.addEventListener("keydown", (event) => this.press(event));
     document.addEventListener("keyup", ({ key }) => { if (key.toLowerCase() === "b") this.hearing.compare(true); });
     addEventListener("resize", () => this.fit());
-    turns(this.name, (edition) => { if (edition > this.edition) this.follow(); });
+    turns(this.name, (edition) => this.inTurn(() => edition > this.edition && this.follow()));
   }
 
   press(event) {
@@ -134,7 +134,11 @@ class Desk {
 
   // One after the other, in the order in which they were asked for.
   ask(wish) {
-    this.busy = this.busy.then(() => this.change(wish)).catch((fault) => this.fail(fault));
+    return this.inTurn(() => this.change(wish));
+  }
+
+  inTurn(action) {
+    this.busy = this.busy.then(action).catch((fault) => this.fail(fault));
     return this.busy;
   }
 
