@@ -88,6 +88,13 @@ def test_exact_lengths_are_taken_at_their_word():
     assert lengths(*notes, (Q, Q), exact=True) == [Q, E, E, E, S, 1440, 320, 320, Q]
 
 
+def test_an_exact_dotted_sixteenth_is_taken_at_its_word():
+    """Its end lies on a 64th, which no coarser grid has."""
+    dotted = 3 * TICKS // 8
+    notes = [(E, E), (E, dotted), (Q, Q), (E, dotted), (E, E), (Q, dotted), (Q, Q)]
+    assert lengths(*notes, (Q, Q), exact=True) == [*(round(held) for _, held in notes), Q]
+
+
 @pytest.mark.parametrize("gate", [0.5, 0.7, 0.85, 0.9, 0.95])
 def test_a_program_that_shortens_all_notes_by_a_factor_is_undone(gate: float):
     notes = [(E, E), (E, E), (Q, Q), (Q, E), (2 * Q, Q), (E, E), (E, E), (Q, Q), (Q, Q)]

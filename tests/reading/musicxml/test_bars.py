@@ -420,3 +420,8 @@ def test_a_voice_that_only_the_second_staff_has_does_not_shorten_the_bar(tmp_pat
         attributes=FOUR + "<staves>2</staves>",
     )
     assert rows(melody) == [(0, 1, 72), (4, 4, 74)]
+
+
+def test_a_bar_of_rests_without_a_sign_is_a_bar_of_rests(tmp_path):
+    tune = read(tmp_path, notes("C5:4"), notes("r:4"), "", notes("D5:4"))
+    assert rows(tune) == [(0, 4, 72), (12, 4, 74)]
