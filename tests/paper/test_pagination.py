@@ -144,3 +144,8 @@ def test_a_line_twice_as_full_as_the_others_costs_more_than_small_staves() -> No
     crowded = [BarShape(10.0, ends=index == 7) for index in range(8)]
     alone = broken(crowded, 6.0, 200.0, 4)
     assert alone[0] == [4, 4]
+
+
+@pytest.mark.parametrize("count,lines", [(2, [2, 2, 2, 2]), (4, [4, 4])])
+def test_lines_have_the_bars_that_are_asked_for_where_both_fit(count, lines):
+    assert broken([BarShape(20.0)] * 8, 5.0, 100.0, count)[0] == lines
