@@ -77,6 +77,15 @@ def test_a_sound_shorter_than_a_block_is_measured_too():
     assert math.isfinite(measured(noise(0.05))[0])
 
 
+@pytest.mark.parametrize("seconds", [0.05, 0.15, 0.3])
+def test_a_short_sound_is_as_loud_as_with_silence_behind_it(seconds):
+    """Up to the 400 ms that a block has (ITU-R BS.1770-4)."""
+    sound = noise(seconds)
+    rest = np.zeros((2, round(0.4 * 44100) - sound.shape[1]), np.float32)
+    followed = np.concatenate([sound, rest], axis=1)
+    assert measured(sound)[0] == pytest.approx(measured(followed)[0], abs=0.2)
+
+
 def test_the_peak_between_samples_is_found_wherever_it_lies():
     """Against four times the rate all along, by a filter of scipy's, below 10 kHz."""
     from scipy.signal import butter, resample_poly, sosfilt
