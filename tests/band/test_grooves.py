@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from phrasing.band import drums as kit
+from phrasing.band import figures
 from phrasing.band.band import accompany
 from phrasing.band.drums import KIT
 from phrasing.band.grooves import GROOVES, OWN, groove_of
@@ -261,3 +262,15 @@ def test_a_drummer_does_not_change_from_sticks_to_brushes_in_the_middle():
     drums = part(accompany(chart(text), STILL, count_in=0, ending="none"), "Drums")
     assert drums.kit == kit.JAZZ_KIT
     assert not set(drums.pitch.tolist()) & {kit.SWIRL, kit.SLAP}
+
+
+@pytest.mark.parametrize("name", ["RIDE", "TAPS", "BACK_BEATS", "SWING_COMMENTS", "CHORDS"])
+def test_a_rhythm_has_figures_for_groups_of_one_to_four_beats(name):
+    """A meter of five is a group of three and one of two: a rhythm without either is silent."""
+    assert set(getattr(figures, name)) == {1, 2, 3, 4}
+
+
+@pytest.mark.parametrize("beats", [2, 3, 4])
+def test_a_back_beat_is_on_two_and_on_four(beats):
+    played = {place for text in figures.BACK_BEATS[beats] for place in text.split()}
+    assert played == {"2", "4"} & {str(beat + 1) for beat in range(beats)}

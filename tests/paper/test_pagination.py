@@ -43,6 +43,11 @@ def test_a_legend_takes_music_along_to_its_page() -> None:
     assert pages[1].music >= 2
 
 
+def test_what_is_higher_than_a_page_costs_more_than_what_fits() -> None:
+    fits, high = (paged(blocks([height]), 650.0)[1] for height in (640.0, 700.0))
+    assert high > fits + 1.0
+
+
 def test_a_heading_does_not_stand_at_the_foot() -> None:
     heading = replace(blocks([30.0], "print")[0], with_next=True)
     pages, _ = paged([*blocks([100.0] * 6), heading, *blocks([20.0] * 20, "print")], 640.0)
