@@ -7,6 +7,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from phrasing.errors import PhrasingError
+from phrasing.score.instruments import INSTRUMENTS
+from phrasing.score.pitches import name_of
+from phrasing.score.transposing import BY_SEMITONES
 
 
 @dataclass(frozen=True)
@@ -77,6 +80,18 @@ def _percents(*shares: int) -> Mapping[str, str]:
 
 PAPER = _one("paper", "Paper", "--paper", {"a4": "A4", "letter": "US letter"})
 FORMAT = _one("format", "Sound", "--format", {"wav": "WAV", "mp3": "MP3", "flac": "FLAC"})
+KEY = _one(
+    "key",
+    "Key",
+    "--transpose",
+    {"": "as it is"} | {key: f"concert {key}" for key in map(name_of, BY_SEMITONES)},
+)
+INSTRUMENT = _one(
+    "instrument",
+    "For",
+    "--instrument",
+    {"": "who plays it here"} | {each.key: each.name for each in INSTRUMENTS},
+)
 PARTS = Choice(
     "parts",
     "For",
@@ -128,6 +143,8 @@ THINGS = (
         "{stem} sheet.pdf",
         ("sheet",),
         (
+            INSTRUMENT,
+            KEY,
             PAPER,
             _switch("reasons", "Reasons", "--reasons", "not printed", "numbered, behind it"),
         ),
@@ -146,7 +163,7 @@ THINGS = (
         "A sheet for each group of instruments.",
         "{stem} in {each}.pdf",
         ("sheet",),
-        (PARTS, PAPER),
+        (PARTS, KEY, PAPER),
     ),
     Thing(
         "backing",

@@ -51,7 +51,8 @@ def test_a_thing_is_made_and_made_again(work, what):
 
 @pytest.mark.long
 def test_choices_are_options(work):
-    making = made(work, "parts", {"parts": ["c", "e-flat"], "paper": "letter"})
+    making = made(work, "parts", {"parts": ["c", "e-flat"], "paper": "letter", "key": "B♭"})
+    assert making.error is None
     assert list(making.places) == ["caretakers_keys in C.pdf", "caretakers_keys in E♭.pdf"]
     text = (work.path.parent / "caretakers_keys in C.pdf").read_bytes()
     assert b"612" in text
