@@ -113,9 +113,9 @@ def _changes(
 def _bracket(
     parent: etree._Element, x: float, bow: float, top: float, foot: float, size: float
 ) -> None:
-    middle = (top + foot) / 2
-    path = f"M{x:.1f} {top:.1f} C{x + bow:.1f} {middle:.1f} {x + bow:.1f} {middle:.1f} "
-    path += f"{x:.1f} {foot:.1f}"
+    quarter = (foot - top) / 4
+    path = f"M{x:.1f} {top:.1f} C{x + bow:.1f} {top + quarter:.1f} "
+    path += f"{x + bow:.1f} {foot - quarter:.1f} {x:.1f} {foot:.1f}"
     element("path", parent, d=path, fill="none", stroke_width=0.05 * size)
 
 

@@ -23,7 +23,7 @@ export class Plan {
   }
 
   words(speed) {
-    const minutes = Math.ceil(this.left(speed) / 60);
+    const minutes = Math.max(1, Math.round(this.left(speed) / 60));
     const counted = `${this.done.size} of ${this.steps.length} done`;
     if (this.done.size === this.steps.length) return `all ${counted.replace(/^\d+ of /, "")}`;
     return `${counted}, ${minutes} ${minutes === 1 ? "minute" : "minutes"} left`;
