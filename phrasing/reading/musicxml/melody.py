@@ -6,6 +6,7 @@ what a player would, and says so in a warning.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -31,6 +32,7 @@ from phrasing.reading.musicxml.file import note_names, open_score
 from phrasing.reading.musicxml.line import TopVoice, top_voice
 from phrasing.reading.musicxml.manner import manners
 from phrasing.reading.musicxml.measures import PartBar, number, part_bars
+from phrasing.reading.musicxml.ornaments import with_ornaments
 from phrasing.reading.musicxml.parts import (
     ScorePart,
     choose_part,
@@ -153,7 +155,9 @@ def read_musicxml(path: Path, *, part: str | None = None, as_written: bool = Fal
     """
     score = opened(path, part)
     played = _played(score, as_written)
-    voice = top_voice(score.bars, score.is_concert, score.part.slashed)
+    voice = _without_ornaments(
+        score, top_voice(score.bars, score.is_concert, score.part.slashed)
+    )
     line = play(voice.bars, played)
     if not line.notes and not score.part.has_chords:
         raise PhrasingError(f"{path}: the part “{score.part.name}” has no notes that last.")
@@ -319,6 +323,22 @@ def _warn_of_bars(score: Score) -> None:
         "does not hold what its meter asks for; it is taken as it is.",
         "do not hold what their meter asks for; they are taken as they are.",
     )
+
+
+def _without_ornaments(score: Score, voice: TopVoice) -> TopVoice:
+    """The voice with written-out ornaments as grace notes, and a word on them."""
+    marks = tempos(score.parts)
+    starts = [mark.bar for mark in marks]
+    bars = []
+    for index, line in enumerate(voice.bars):
+        last = bisect_right(starts, index) - 1
+        bars.append(with_ornaments(line, marks[last].value if last >= 0 else SMF_TEMPO))
+    score.warn(
+        [i for i, (old, new) in enumerate(zip(voice.bars, bars, strict=True)) if old != new],
+        "has quick notes before a longer one; they are read as its grace notes.",
+        "have quick notes before a longer one; they are read as its grace notes.",
+    )
+    return replace(voice, bars=bars)
 
 
 def _warn_of_notes(score: Score, voice: TopVoice, line: PlayedLine) -> None:
