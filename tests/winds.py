@@ -1,22 +1,23 @@
 """How winds are heard, on every soundfont found: ``python -m tests.winds``.
 
-Prints a table, a row for each instrument, soundfont and tempo, measured in the sound files by
-``tests.outside.hearing``, which shares nothing with what made them. ``python -m tests.winds
-FluidR3_GM flute,trombone 160`` asks for some of it.
+Prints a table, a row for each instrument, soundfont and tempo, and one with all tempos
+together, measured in the sound files by ``tests.outside.hearing``, which shares nothing with
+what made them. ``python -m tests.winds FluidR3_GM flute,trombone 160`` asks for some of it.
 
 onset: ms from when a note is due to when it is there: median, and what 95 of 100 keep to.
 swing: ratio heard against the ratio asked: median, and what nine in ten beats keep to.
 slur, tongue: dB that the sound falls between two notes, most and median; least, median, most.
 level: dB by which notes are louder over their first 60 ms than asked, against the plain
 version: what 95 of 100 keep to. ghost, accent: dB by which their power above 3 kHz rises
-against the rest, and how much higher their centroid is, median.
+against the rest, and how much higher their centroid is, median. click: dB of the loudest
+against the sound around it.
 """
 
 from __future__ import annotations
 
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -147,40 +148,66 @@ def shades(versions: dict[str, Heard]) -> dict[str, tuple[Values, Values]]:
     return {name: (higher[which], centroid[which]) for name, which in marked.items()}
 
 
-def row(key: str, soundfont: Soundfont, tempo: float) -> Iterator[str]:
-    """The cells of the table."""
+def found(key: str, soundfont: Soundfont, tempo: float) -> dict[str, Values]:
+    """All that is measured in an instrument's line, by what it is and in which version."""
     versions = heard(key, soundfont, tempo)
-    yield from (key, soundfont.name, f"{tempo:g}")
-    for each in versions.values():
-        late, swing = each.late[~np.isnan(each.late)], each.swing[~np.isnan(each.swing)]
-        missed = len(each.late) - len(late)
+    measured = {"level": level_errors(versions)}
+    for name, each in versions.items():
+        slurs, tongues = each.dips
+        measured |= {f"{name} late": each.late, f"{name} swing": each.swing}
+        measured |= {f"{name} slur": slurs, f"{name} tongue": tongues}
+        measured[f"{name} click"] = each.line.clicks()
+    for name, (higher, centroid) in shades(versions).items():
+        measured |= {f"{name} higher": higher, f"{name} centroid": centroid}
+    return measured
+
+
+def together(several: Sequence[dict[str, Values]]) -> dict[str, Values]:
+    """What was measured at several tempos as one."""
+    return {name: np.concatenate([each[name] for each in several]) for name in several[0]}
+
+
+def cells(measured: dict[str, Values]) -> Iterator[str]:
+    """The cells of a row of the table, but for what it is about."""
+    for version in ("plain", "shaped"):
+        late, swing, slurs, tongues = (
+            measured[f"{version} {name}"] for name in ("late", "swing", "slur", "tongue")
+        )
+        missed = int(np.isnan(late).sum())
+        late, swing = late[~np.isnan(late)], swing[~np.isnan(swing)]
         yield (
             f"{np.median(late):+.1f} {np.percentile(np.abs(late), 95):.0f}"
             + (f" ({missed} not found)" if missed else "")
         )
         yield f"{np.median(swing):+.2f} {np.percentile(np.abs(swing), 90):.2f}"
-        slurs, tongues = each.dips
-        if len(slurs):
+        if version == "shaped":
             yield f"{slurs.min():.1f} {np.median(slurs):.1f}"
-        least, most = (f"{f(tongues):.0f}" if len(tongues) else "-" for f in (np.min, np.max))
-        yield f"{least} {np.median(tongues):.0f} {most}"
-    yield f"{np.percentile(np.abs(level_errors(versions)), 95):.1f}"
-    for higher, centroid in shades(versions).values():
+        least, middle, most = np.percentile(tongues, (0, 50, 100))
+        yield f"{least:.0f} {middle:.0f} {most:.0f}"
+    yield f"{np.percentile(np.abs(measured['level']), 95):.1f}"
+    for name in ("ghost", "accent"):
+        higher, centroid = measured[f"{name} higher"], measured[f"{name} centroid"]
         yield f"{np.median(higher):+.1f} {np.median(centroid):.2f}" if len(higher) else "-"
+    yield f"{max(measured['plain click'].max(), measured['shaped click'].max()):.0f}"
 
 
 def main() -> None:
-    """Print the table."""
+    """Print the tables: every tempo, and all tempos together."""
     asked = dict(enumerate(sys.argv[1:]))
     fonts = {font.name: font for font in [*available(), embedded_soundfont()]}
-    columns = ["instrument", "soundfont", "tempo", "plain: onset", "swing", "tongue"]
-    columns += ["shaped: onset", "swing", "slur", "tongue", "level", "ghost", "accent"]
-    table = Table(*columns)
+    columns = ["plain: onset", "swing", "tongue", "shaped: onset", "swing", "slur", "tongue"]
+    columns += ["level", "ghost", "accent", "click"]
+    every = Table("instrument", "soundfont", "tempo", *columns)
+    whole = Table("instrument", "soundfont", *columns)
     for name in asked.get(0, ",".join(fonts)).split(","):
         for key in asked.get(1, ",".join(LOWEST)).split(","):
-            for tempo in map(float, asked.get(2, ",".join(map(str, TEMPOS))).split(",")):
-                table.add_row(*row(key, fonts[name], tempo))
-    Console(width=150).print(table)
+            tempos = asked.get(2, ",".join(map(str, TEMPOS))).split(",")
+            measured = [found(key, fonts[name], float(tempo)) for tempo in tempos]
+            for tempo, each in zip(tempos, measured, strict=True):
+                every.add_row(key, name, tempo, *cells(each))
+            whole.add_row(key, name, *cells(together(measured)))
+    for table in (every, whole):
+        Console(width=170).print(table)
 
 
 if __name__ == "__main__":
