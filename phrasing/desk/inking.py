@@ -1,11 +1,12 @@
 """What is drawn of a melody, kept so that after a change only the touched systems are engraved.
 
-The lines keep their bars meanwhile, so that nothing moves under a hand; when all is drawn
-again, they may be divided anew.
+The lines keep their bars meanwhile, and the blocks their scale as far as it goes, so that
+nothing moves under a hand; when all is drawn again, they may be divided anew.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
@@ -24,6 +25,7 @@ from phrasing.paper.fonts import faces_for
 
 ONE_AT_A_TIME = Lock()
 """The engraver reads another thread's score as its own."""
+NUMBERED = re.compile(rb'(<(?:slur|wedge)\b[^>]*?) number="\d+"')
 MOSTLY = 0.5
 """Share of the systems from which on all are drawn anew."""
 
@@ -114,7 +116,7 @@ def _some(now: Drawn, layout: str, wanted: range) -> dict[str, Any]:
 def touched_systems(before: Drawn, now: Drawn) -> range | None:
     """The systems that look otherwise now; None where all is to be drawn anew."""
     one, two = before.work.versions, now.work.versions
-    if not _same_music(before, now) or scale_for(one) != scale_for(two):
+    if not _same_music(before, now) or not now.frame.scale.holds(scale_for(two)):
         return None
     bars = {*_bars_written(before.part, now.part), *_bars_played(now.work, one, two)}
     ends = list(accumulate(now.frame.lines))
@@ -142,9 +144,11 @@ def _bars_written(one: PlayersPart, two: PlayersPart) -> Iterator[int]:
 
 
 def _bars_of(score: bytes) -> list[bytes]:
+    """The bars as text, without the numbers that tell one slur from another."""
     from lxml import etree
 
-    return [etree.tostring(bar) for bar in etree.fromstring(score).iterfind("part/measure")]
+    bars = etree.fromstring(score).iterfind("part/measure")
+    return [NUMBERED.sub(rb"\1", etree.tostring(bar)) for bar in bars]
 
 
 def _bars_played(work: Work, one: Sequence[Version], two: Sequence[Version]) -> Iterator[int]:

@@ -51,6 +51,10 @@ class Scale:
     low: float
     high: float
 
+    def holds(self, other: Scale) -> bool:
+        """Whether all levels of another scale have their place on this one."""
+        return self.low <= other.low and other.high <= self.high
+
     def above_floor(self, level: float) -> float:
         """How far above the floor a level is, in units of the engraving."""
         share = (level - self.low) / (self.high - self.low)
@@ -196,11 +200,12 @@ OVER, UNDER = 2.5 * SPACE, 2.5 * SPACE
 @dataclass(frozen=True)
 class Frame:
     """How a layout is divided: ``lines``, the bars of each system; from ``left`` to ``right``
-    every system is seen."""
+    every system is seen, with the levels of ``scale``."""
 
     lines: tuple[int, ...]
     left: float
     right: float
+    scale: Scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,10 +260,8 @@ def draw_score(
             part.scores, width=width, bars_per_system=bars, stressed=part.stressed
         )
         glyphs |= _glyphs(engravings)
-        scale, frames[name] = scale_for(versions), _frame(engravings)
-        drawing = _Drawing(
-            read, versions, shown, scale, engravings, part.notes, tempo, frames[name]
-        )
+        frames[name] = _frame(engravings, scale_for(versions))
+        drawing = _Drawing(read, versions, shown, engravings, part.notes, tempo, frames[name])
         layouts[name] = [drawing.system(k) for k in range(len(engravings[0].systems))]
     return DrawnScore(layouts, dict(sorted(glyphs.items())), part.credits, frames)
 
@@ -282,8 +285,7 @@ def redraw_systems(
     engravings = engrave_some(
         part.scores, frame.lines, wanted, width=width, stressed=part.stressed
     )
-    scale = scale_for(versions)
-    drawing = _Drawing(read, versions, shown, scale, engravings, part.notes, True, frame)
+    drawing = _Drawing(read, versions, shown, engravings, part.notes, True, frame)
     systems = [drawing.system(k) for k in range(len(wanted))]
     return systems, dict(sorted(_glyphs(engravings).items()))
 
@@ -298,10 +300,10 @@ def _glyphs(engravings: Sequence[Engraving]) -> dict[str, str]:
     return found
 
 
-def _frame(engravings: Sequence[Engraving]) -> Frame:
+def _frame(engravings: Sequence[Engraving], scale: Scale) -> Frame:
     boxes = [engraving.box for engraving in engravings]
     lines = tuple(len(system.bars) for system in engravings[0].systems)
-    return Frame(lines, min(box.left for box in boxes), max(box.right for box in boxes))
+    return Frame(lines, min(box.left for box in boxes), max(box.right for box in boxes), scale)
 
 
 def layouts(score: DrawnScore) -> str:
@@ -330,7 +332,6 @@ class _Drawing:
     melody: Melody
     versions: Sequence[Version]
     shown: int
-    scale: Scale
     engravings: Sequence[Engraving]
     pieces: Sequence[InkedNote]
     tempo: bool
@@ -428,12 +429,12 @@ class _Drawing:
         """The blocks: the scale, the plain version, and a layer for each over it."""
         lane = element("g", root, **{"class": "lane", "aria-hidden": "true"})
         ruler = self._ruler(system, index)
-        draw_scale(lane, self.scale, ruler.xs[-1], floor)
+        draw_scale(lane, self.frame.scale, ruler.xs[-1], floor)
         back = element("g", lane, **{"class": "back"})
-        draw_blocks(back, self.melody, self.versions[0], self.scale, ruler, floor)
+        draw_blocks(back, self.melody, self.versions[0], self.frame.scale, ruler, floor)
         for number, version in enumerate(self.versions):
             group = layer(lane, number, self.shown)
-            draw_lane(group, self.melody, version, self.scale, ruler, floor)
+            draw_lane(group, self.melody, version, self.frame.scale, ruler, floor)
 
     def _ruler(self, system: System, index: int) -> Ruler:
         """Where time lies: at the notes' heads and at the ends of the bars."""
