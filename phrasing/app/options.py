@@ -139,7 +139,8 @@ BAND = options_of(
         ),
         "ending": (
             "--ending",
-            "The last chord: ring, ritard (slowing down to it), tag, stop (short), or none.",
+            "The last chord: ring, ritard (slowing down to it), tag (the last bars again), "
+            "stop (short), or none.",
         ),
         "trade": (
             "--trade",
