@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
@@ -88,7 +89,8 @@ class Folder:
             if name not in self._open:
                 work = opened(self.file(name), Request())
                 if work.steps and not places_of(work.path).options.exists():
-                    keep(work)
+                    with suppress(PhrasingError):
+                        keep(work)
                 self._open[name] = OpenMelody(work)
             return self._open[name]
 

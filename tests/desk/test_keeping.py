@@ -118,6 +118,30 @@ def test_a_feel_that_was_there_before_is_taken_over(tune):
     assert work.lesson.feel.strength == 0.5
 
 
+def test_options_that_were_there_before_are_taken_over(tune):
+    places_of(tune).options.write_text('tempo = 120\nexcept = ["dip"]\nswing = "2.5"\n')
+    work = opened(tune, Request())
+    assert work.held == {"ask:tempo": 120.0, "rule:dip": False}
+    assert work.lesson.ratio == 2.5
+    work = changed(work, {"ask:tempo": 130})
+    keep(work)
+    again = opened(tune, Request())
+    assert (again.held, again.lesson.ratio) == (work.held, 2.5)
+    assert by_command_line(again) == marks_csv(*again.lesson.table)
+
+
+def test_an_option_that_was_edited_outside_becomes_a_step_or_is_refused(tune):
+    keep(changed(opened(tune, Request()), {"ask:tempo": 120, "ask:octave": -1}))
+    place = places_of(tune).options
+    place.write_text(place.read_text(encoding="utf-8").replace("octave = -1", 'meter = "4/4"'))
+    again = opened(tune, Request())
+    assert again.steps[-1].said == f"{place.name} was edited outside the desk"
+    assert again.held == {"ask:tempo": 120.0, "ask:meter": "4/4"}
+    place.write_text('only = "1-2"')
+    with pytest.raises(PhrasingError, match="plays all of it"):
+        opened(tune, Request())
+
+
 def test_killed_between_two_files_nothing_that_was_decided_is_lost(tune):
     work = changed(opened(tune, Request()), {"mark:3": "ghost"})
     keep(work)
