@@ -14,6 +14,7 @@ from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 from phrasing.paper.drawing import SVG, Box, Outline, box_of, drawn, element, item_box, short
+from phrasing.paper.joining import join, stretch
 from phrasing.paper.skyline import Skyline, slices
 
 if TYPE_CHECKING:
@@ -441,10 +442,11 @@ def _set_apart(
         shared = set(down) | set(up)
         reach = max((down.get(c, 0.0) + up.get(c, 0.0) for c in shared), default=0.0)
         wanted = reach + STAVES_APART * SPACE
-        moved += wanted - (lower.top - upper.bottom)
+        before, moved = moved, moved + wanted - (lower.top - upper.bottom)
         _move_strip(system, lower, moved)
+        join(system, upper.bottom, lower.top, before, moved)
     if moved:
-        _stretch(system, strips, moved)
+        stretch(system, strips[0].top, strips[-1].bottom, moved)
 
 
 def _move_strip(system: etree._Element, strip: Strip, dy: float) -> None:
@@ -472,12 +474,3 @@ def _move_part(part: etree._Element, strip: Strip, dy: float) -> None:
         at = float(part.get("transform", "").partition(",")[2].partition(")")[0])
     if at is not None and strip.top - SPACE <= at <= strip.bottom + SPACE:
         shift(part, dy)
-
-
-def _stretch(system: etree._Element, strips: Sequence[Strip], moved: float) -> None:
-    """The line that joins the staves at their left, and braces, reach the last one."""
-    for path in system.iterchildren(f"{{{SVG}}}path"):
-        numbers = path.get("d", "").replace("M", "").replace("L", "").split()
-        if len(numbers) == 4:
-            x, top, right, bottom = (float(number) for number in numbers)
-            path.set("d", f"M{x:.0f} {top:.0f} L{right:.0f} {bottom + moved:.0f}")
