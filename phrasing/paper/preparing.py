@@ -12,10 +12,20 @@ from typing import TYPE_CHECKING
 from phrasing.paper.beaming import add_beams
 from phrasing.paper.musicxml import swing_words
 from phrasing.paper.notes import parsed
+from phrasing.reading.musicxml.measures import part_bars, value_length
 from phrasing.style import style_in_words
 
 if TYPE_CHECKING:
     from lxml import etree
+
+
+VALUES = {
+    length: (kind, dots)
+    for dots in (0, 1, 2)
+    for kind in ("whole", "half", "quarter", "eighth", "16th", "32nd")
+    if (length := value_length(kind, dots)) is not None
+}
+"""The note value and the dots of each length in quarter notes."""
 
 
 def prepared(musicxml: bytes) -> etree._Element:
@@ -35,6 +45,7 @@ def prepared(musicxml: bytes) -> etree._Element:
         _join_tempo(measure)
         _spread_chords(measure)
     for part in root.iterfind("part"):
+        _add_values(part)
         add_beams(part)
         _drop_repeated(part)
     for words in root.iterfind(".//swing/../../direction-type/words"):
@@ -44,6 +55,33 @@ def prepared(musicxml: bytes) -> etree._Element:
         print_.attrib.pop("new-system", "")
         print_.attrib.pop("new-page", "")
     return root
+
+
+def _add_values(part: etree._Element) -> None:
+    """Give notes that only say how long they last their note value, where there is one.
+
+    A bar's rest is left to the engraver.
+    """
+    for bar in part_bars(part):
+        for placed in bar.all("note"):
+            note = placed.element
+            has = any(note.find(name) is not None for name in ("type", "grace"))
+            rest = note.find("rest")
+            if has or (rest is not None and len(list(bar.all("note"))) == 1):
+                continue
+            if placed.length in VALUES:
+                _add_value(note, *VALUES[placed.length])
+
+
+def _add_value(note: etree._Element, kind: str, dots: int) -> None:
+    """Put a note value behind what comes before it in MusicXML 4.0."""
+    before = ("pitch", "rest", "unpitched", "chord", "duration", "tie", "instrument", "voice")
+    at = max((note.index(child) for child in note.iterchildren(*before)), default=-1) + 1
+    for _ in range(dots):
+        note.insert(at, note.makeelement("dot", {}))
+    value = note.makeelement("type", {})
+    value.text = kind
+    note.insert(at, value)
 
 
 def _drop_repeated(part: etree._Element) -> None:

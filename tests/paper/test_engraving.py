@@ -20,6 +20,7 @@ from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import ChordSymbol, Section
 from tests.lines import marking, melody
+from tests.reading.scores import notes, part, score
 
 LINE = "C5:1 D5:1 E5:1 F5:1 G5:2 E5:2 Eb5:1 D5:1 C5:2 r:4"
 ABOVE_OR_BELOW = {
@@ -196,9 +197,9 @@ def _heights(engraving: Engraving, name: str) -> list[float]:
     found = []
     for system, group in zip(engraving.systems, engraving.groups, strict=True):
         top = float(group.get("transform", "").partition(",")[2].rstrip(" )"))
-        for part in group.iter(f"{{{SVG}}}g"):
-            if name in part.get("class", "").split():
-                box = box_of(drawn(part, paths))
+        for inside in group.iter(f"{{{SVG}}}g"):
+            if name in inside.get("class", "").split():
+                box = box_of(drawn(inside, paths))
                 found.append(round(system.staff_top - top - box.top))
     return found
 
@@ -226,3 +227,13 @@ def test_a_line_that_begins_with_a_letter_has_its_number_too() -> None:
         for group in engraving.groups
     ]  # fmt: skip
     assert said == [[], ["5"], ["9"]]
+
+
+def test_notes_without_a_written_value_have_stems_and_beams() -> None:
+    """Such a score was engraved as heads alone."""
+    bars = [notes("C5:1 D5:0.5 E5:0.5 F5:1.5 G5:0.5"), notes("A5:4"), notes("r:4")]
+    engraving = engrave(score(part(*bars)), width=80.0)
+    classes = [g.get("class", "") for g in engraving.root.iter(f"{{{SVG}}}g")]
+    assert classes.count("stem") == 5
+    assert classes.count("beam") >= 1
+    assert classes.count("dots") == 1
