@@ -24,6 +24,8 @@ from phrasing.score.marks import MARK_NAMES
 from tests.desk.test_doubts import two_parts
 
 TUNE = "late_bus_home.mid"
+PATIENCE = 120_000
+"""Milliseconds: the first page waits until a soundfont was measured, on a busy machine long."""
 READY = "() => globalThis.desk && !document.querySelector('#play').disabled"
 
 
@@ -57,6 +59,7 @@ def opened(context: Any, served: Served) -> Any:
     page = context.new_page()
     page.faults = []
     page.on("pageerror", lambda error: page.faults.append(str(error)))
+    page.set_default_timeout(PATIENCE)
     page.goto(served.address)
     page.wait_for_function(READY)
     return page
@@ -89,6 +92,7 @@ def test_the_policy_lets_the_desks_own_scripts_run(browser: Any, served: Served)
     page = context.new_page()
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
+    page.set_default_timeout(PATIENCE)
     page.goto(served.address)
     page.locator("#play:not([disabled])").wait_for()
     assert "key=" not in page.url
@@ -309,6 +313,7 @@ def test_what_a_file_leaves_open_is_asked_and_enter_goes_on(page: Any, served: S
 def test_a_page_is_made_with_a_choice_opened_and_played(browser: Any, served: Served) -> None:
     context = browser.new_context()
     page = context.new_page()
+    page.set_default_timeout(PATIENCE)
     page.goto(served.address)
     form = page.locator('form[aria-label="A page to listen on"]')
     form.get_by_label("Even eighths").select_option("as one more version")

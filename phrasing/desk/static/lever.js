@@ -26,14 +26,19 @@ export class Lever {
   show(strength) {
     this.input.value = strength;
     this.held = false;
+    this.tell(strength);
   }
 
   move() {
     const strength = Number(this.input.value);
     if (!this.held) this.take();
-    this.input.setAttribute("aria-valuetext", `${Math.round(100 * strength)} percent`);
+    this.tell(strength);
     this.draw(strength);
     this.mix(strength);
+  }
+
+  tell(strength) {
+    this.input.setAttribute("aria-valuetext", `${Math.round(100 * strength)} percent`);
   }
 
   // Plain, and shaped at full strength, are needed for what lies beyond; music plays on.
