@@ -132,3 +132,22 @@ def test_what_all_versions_share_is_inked_once_though_places_differ_by_a_thousan
         staff = root.find(f".//{{{SVG}}}g[@class='staff']")
         own = [len(list(group.iter())) for group in staff.iterfind("*[@data-version]")]
         assert sum(own) < len(list(staff.iter())) / 2
+
+
+def test_all_that_is_drawn_of_a_line_lies_inside_its_picture():
+    """High notes over the staff, low ones under it, and the blocks below."""
+    lesson = lesson_of("C7:1 B6:1 A6:2 C4:1 E4:1 G3:2")
+    versions = [plain_version(lesson), shaped_version(lesson)]
+    score = draw_score(lesson, lesson.melody, versions, only="broad")
+    for text in score.layouts["broad"]:
+        picture = etree.fromstring(text)
+        left, top, width, height = map(float, picture.get("viewBox").split())
+        blocks = [
+            [float(rect.get(key)) for key in ("x", "y", "width", "height")]
+            for rect in picture.iterfind(f".//{{{SVG}}}g[@class='front']/{{{SVG}}}rect")
+        ]
+        assert len(blocks) >= 6
+        for x, y, wide, high in blocks:
+            assert left <= x < x + wide <= left + width
+            assert top <= y < y + high <= top + height
+            assert y + high >= top + height - 2 * SPACE, "the lane is not at the foot"
