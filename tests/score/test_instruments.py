@@ -167,3 +167,9 @@ def test_a_transposition_is_an_interval_and_octaves(
         octaves,
     )
     assert own.semitones + 12 * own.octaves == own.transposition
+
+
+@pytest.mark.parametrize("key", ["part-in-c", "part-in-b-flat", "part-in-e-flat"])
+def test_a_part_that_nobody_in_particular_plays_has_every_note_of_midi(key):
+    """MIDI 1.0 has the notes 0 to 127."""
+    assert (BY_KEY[key].low, BY_KEY[key].high) == (0, 127)
