@@ -172,3 +172,10 @@ def test_the_smoothest_line_is_smoother_than_the_surprising_one():
         )
 
     assert moved(0.0) < moved(3.0)
+
+
+@pytest.mark.parametrize("text,has_ninth", [("C", True), ("Cm", False), ("Csus4", False)])
+def test_a_major_triad_takes_a_ninth_and_plainer_ones_stay_as_they_are(text, has_ninth):
+    """Common practice, no source: a plain C is coloured, a plain Cm is left to the soloist."""
+    chosen = voicings_of(parse_chord(text), Comping(), "piano")
+    assert any((pitch - 2) % 12 == 0 for v in chosen for pitch in v.pitches) == has_ninth

@@ -7,7 +7,7 @@ from itertools import pairwise
 from lxml import etree
 
 from phrasing.paper.drawing import SVG
-from phrasing.paper.smallprint import LINE, legend
+from phrasing.paper.smallprint import DECRESCENDO, LINE, draw_sign, legend
 from phrasing.score.marks import MARKS
 
 
@@ -24,3 +24,11 @@ def test_the_entries_of_a_legend_stand_below_each_other_and_inside_its_room() ->
         gaps = [below - above for above, below in pairwise(ys)]
         assert min(gaps) >= LINE
         assert ys[-1] <= 100.0 + block.height
+
+
+def test_a_decrescendos_sign_is_a_wedge_and_no_other_marks_is() -> None:
+    for name in (DECRESCENDO, *(mark.name for mark in MARKS)):
+        drawn = etree.Element(f"{{{SVG}}}g")
+        draw_sign(drawn, name, 50.0, 50.0)
+        wedges = [list(node) for node in drawn if node.tag.endswith("polyline")]
+        assert len(wedges) == (name == DECRESCENDO)
