@@ -75,6 +75,7 @@ def test_the_true_peak_is_held_too():
     assert 0.45 < dense <= 0.502
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("font", sorted(FONTS))
 def test_a_slow_ballad_comes_to_the_loudness_asked_for(font, tmp_path):
     """Two choruses had come out at -21 LUFS, as bass, piano and brushes strike together."""
