@@ -31,9 +31,9 @@ FLAGS = doctest.NORMALIZE_WHITESPACE | doctest.ELLIPSIS
 WITHOUT = (
     "app.commands.main", "desk.server.serve", "lesson.handout.write_handout",
     "lesson.playalong.play_along", "page.practice.practice_page",
-    "paper.annotating.annotated_score", "paper.alike.engrave_alike", "paper.alike.engrave_some",
-    "page.score.redraw_systems",
-    "paper.fonts.font_faces", "paper.manuscript.stressed_ids", "paper.sheet.write_sheet",
+    "page.score.redraw_systems", "paper.alike.engrave_alike", "paper.alike.engrave_some",
+    "paper.annotating.annotated_score", "paper.fonts.font_faces",
+    "paper.manuscript.stressed_ids", "paper.original.ids_in", "paper.sheet.write_sheet",
     "paper.smallprint.draw_sign", "reading.musicxml.file.note_names",
     "reading.musicxml.file.open_score", "reading.musicxml.signs.says_where_to_go",
     "sound.checking.checked", "sound.soundfonts.find_soundfont",

@@ -94,7 +94,11 @@ def marked_score(lesson: Lesson) -> bytes:
 
 
 def original_of(lesson: Lesson) -> Original | None:
-    """The author's score and what the lesson changes in it; None where there is none."""
+    """The author's score and what the lesson changes in it; None where there is none.
+
+    >>> original_of(lesson("C5:2 D5:2")) is None
+    True
+    """
     melody = lesson.melody
     if not melody.ids:
         return None

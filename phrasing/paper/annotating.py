@@ -282,6 +282,12 @@ def own_part(score: bytes, ids: Collection[str]) -> bytes:
     """The score with only the part that has notes of these ids, and no words on the page.
 
     A part that names no clef has the one in which its notes lie best.
+
+    >>> from phrasing.paper.musicxml import new_score
+    >>> from phrasing.paper.notes import note_ids
+    >>> tune = melody("C5:2")
+    >>> b"<step>C</step>" in own_part(new_score(tune, None), note_ids(tune))
+    True
     """
     from lxml import etree
 

@@ -299,7 +299,12 @@ def _end_ties(kept: Sequence[etree._Element]) -> None:
 
 
 def height_of(note: etree._Element) -> tuple[str, ...]:
-    """A note's staff, voice and written pitch: what a tie holds on to."""
+    """A note's staff, voice and written pitch: what a tie holds on to.
+
+    >>> from lxml import etree
+    >>> height_of(etree.fromstring("<note><pitch><step>C</step></pitch></note>"))
+    ('', '', 'C', '', '')
+    """
     tags = ("staff", "voice", "pitch/step", "pitch/alter", "pitch/octave")
     return tuple((note.findtext(tag) or "").strip() for tag in tags)
 

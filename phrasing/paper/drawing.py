@@ -173,7 +173,11 @@ def _moved(matrix: Transform, steps: str) -> Transform:
 
 
 def style_of(attributes: Mapping[str, str]) -> Style:
-    """The cut that a text element's attributes ask for."""
+    """The cut that a text element's attributes ask for.
+
+    >>> style_of({"font-weight": "bold"}).bold
+    True
+    """
     bold, italic = (
         attributes.get("font-weight") == "bold",
         attributes.get("font-style") == "italic",

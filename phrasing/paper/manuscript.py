@@ -111,7 +111,13 @@ def from_author(
 
 
 def as_its_author_marked(melody: Melody, marking: Marking) -> Marking:
-    """A marking without what the rules add to its author's marks."""
+    """A marking without what the rules add to its author's marks.
+
+    >>> from phrasing.marking.precedence import mark
+    >>> tune = melody("C5:2 D5:2")
+    >>> as_its_author_marked(tune, mark(tune)).mark.tolist()
+    [-1, -1]
+    """
     own = np.full(len(marking), UNMARKED)
     for note, name in melody.marks.items():
         own[note] = CODE[name]
@@ -119,7 +125,12 @@ def as_its_author_marked(melody: Melody, marking: Marking) -> Marking:
 
 
 def credits_of(score: bytes) -> tuple[str, ...]:
-    """Who wrote a score: its composer, and whose words they are, a line each."""
+    """Who wrote a score: its composer, and whose words they are, a line each.
+
+    >>> creator = "<creator type='composer'>Ida Lund</creator>"
+    >>> credits_of(f"<s><identification>{creator}</identification></s>".encode())
+    ('Ida Lund',)
+    """
     lines: dict[str, str] = {}
     for creator in parsed(score).iterfind("identification/creator"):
         name = " ".join((creator.text or "").split())

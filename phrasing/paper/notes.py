@@ -214,7 +214,11 @@ def note_ids(melody: Melody) -> tuple[str, ...]:
 
 
 def parsed(score: bytes) -> etree._Element:
-    """The root of a score, with nothing fetched and no entity resolved."""
+    """The root of a score, with nothing fetched and no entity resolved.
+
+    >>> parsed(b"<score-partwise/>").tag
+    'score-partwise'
+    """
     from lxml import etree
 
     parser = etree.XMLParser(

@@ -93,6 +93,11 @@ def chord_of(note: etree._Element) -> list[etree._Element]:
 
     The first one is the chord's main note: signs for the whole chord belong on it, and
     directions before it.
+
+    >>> from lxml import etree
+    >>> measure = etree.fromstring("<measure><note/><note><chord/></note><note/></measure>")
+    >>> [len(chord_of(note)) for note in measure]
+    [2, 2, 1]
     """
     chord = [note]
     while chord[0].find("chord") is not None:
