@@ -1,11 +1,11 @@
-"""The cheapest line is the cheapest line."""
+"""The cheapest line is the cheapest line; bars are grouped."""
 
 from itertools import product
 
 import numpy as np
 import pytest
 
-from phrasing.band.plan import cheapest_line
+from phrasing.band.plan import GROUPS, cheapest_line
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -23,3 +23,11 @@ def test_no_other_line_is_cheaper(seed):
 
     cheapest = min(product(range(choices), repeat=places), key=cost)
     assert cost(tuple(cheapest_line(own, steps, turns))) == pytest.approx(cost(cheapest))
+
+
+@pytest.mark.parametrize("beats", range(1, 10))
+def test_a_bars_groups_are_its_beats_and_none_is_longer_than_four(beats):
+    group = GROUPS[beats]
+    assert sum(group) == beats
+    assert max(group) <= 4
+    assert list(group) == sorted(group, reverse=True)

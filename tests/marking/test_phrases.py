@@ -121,3 +121,21 @@ class TestStatements:
             assert len(set(tune.length[same].tolist())) == 1
             beats = tune.in_bar[same] % (tune.meter.bar_length // 2)
             assert len(set(tune.in_bar[same].tolist())) == 1 or len(set(beats.tolist())) == 1
+
+
+class TestPatterns:
+    """A line that goes up and down in turn, as in thirds."""
+
+    ZIGZAG = ("C5", "E5", "D5", "F5", "E5", "G5", "F5", "A5")
+
+    @pytest.mark.parametrize("notes", range(3, 9))
+    def test_five_moves_up_and_down_are_one_and_all_its_notes_belong_to_it(self, notes):
+        line = " ".join(f"{name}:1" for name in self.ZIGZAG[:notes])
+        whole = list(range(notes)) if notes >= 6 else []
+        assert found(phrases.is_pattern(columns(f"{line} r:4"))) == whole
+
+    def test_what_comes_before_and_after_does_not(self):
+        line = " ".join(f"{name}:1" for name in self.ZIGZAG)
+        mask = found(phrases.is_pattern(columns(f"G4:1 A4:1 B4:1 {line} B5:1 C6:1 D6:1")))
+        assert {3 + i for i in range(8)} <= set(mask)
+        assert not set(mask) & {0, 1, 12, 13}
