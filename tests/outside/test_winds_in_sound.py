@@ -88,10 +88,11 @@ def test_a_click_would_be_found(versions):
     assert clicks[slur] > -40
 
 
-def test_levels_are_heard_in_the_first_60_ms(versions):
+def test_levels_are_heard_in_the_first_60_ms(versions, font):
     errors = np.abs(level_errors(versions))
     assert np.median(errors) <= 0.5
-    assert np.percentile(errors, 95) <= 1.5
+    unsteady = (font.name, versions["plain"].played.parts[0].program) == LOOPS
+    assert np.percentile(errors, 95) <= (1.5 if unsteady else 1.2)
 
 
 def test_only_ghosts_are_darker_and_only_accents_brighter(versions):
