@@ -1,11 +1,14 @@
 // Two ways to play a step: the engine while the page is seen, and the media element, which a
 // phone goes on playing while its screen is off. What plays is handed from one to the other.
 
+import { Stepping } from "./player.js";
+
 // Where pages sleep when they are not seen: on what is held in the hand.
 const sleeps = () => matchMedia("(pointer: coarse)").matches;
 
-export class Handover {
+export class Handover extends Stepping {
   constructor(engine, element) {
+    super();
     Object.assign(this, { engine, element });
     this.now = engine;
     this.touched = false;       // whether the element may play by itself later
@@ -53,8 +56,6 @@ export class Handover {
 
   pause() { this.now.pause(); }
 
-  toggle() { return this.playing ? this.pause() : this.play(); }
-
   // Phones let an element play by itself only after somebody's touch made it play once.
   touch() {
     if (this.touched || !sleeps() || this.now !== this.engine) return;
@@ -64,13 +65,6 @@ export class Handover {
   }
 
   seek(seconds) { this.now.seek(seconds); }
-
-  goTo(step) {
-    const { playing } = this;
-    this.pause();
-    this.load(step);
-    if (playing) this.play();
-  }
 
   setLoop(on, bars = null) {
     this.engine.setLoop(on, bars);

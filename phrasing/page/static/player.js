@@ -3,8 +3,23 @@
 
 export const MISSING = "is not beside this page. Keep all files of the folder together.";
 
-export class Player {
+// What every way to play steps does with its own play, pause and load.
+export class Stepping {
+  toggle() {
+    return this.playing ? this.pause() : this.play();
+  }
+
+  // To another step; what plays goes on playing.
+  goTo(step) {
+    const { playing } = this;
+    this.load(step);
+    if (playing) this.play();
+  }
+}
+
+export class Player extends Stepping {
   constructor(media, steps, address = (step) => steps[step].file) {
+    super();
     Object.assign(this, { media, steps, address });
     this.step = 0;
     this.speed = 1;
@@ -61,17 +76,6 @@ export class Player {
       // Then it cannot play while the page is not seen.
     }
     this.media.muted = false;
-  }
-
-  toggle() {
-    return this.playing ? this.pause() : this.play();
-  }
-
-  // To another step; what plays goes on playing.
-  goTo(step) {
-    const { playing } = this;
-    this.load(step);
-    if (playing) this.play();
   }
 
   seek(seconds) {

@@ -2,6 +2,7 @@
 // some bars or the whole step round and round without a gap.
 
 import { byId } from "./elements.js";
+import { Stepping } from "./player.js";
 import { Run, music } from "./running.js";
 import { Sound } from "./sound.js";
 
@@ -31,8 +32,9 @@ class StepSound extends Sound {
   }
 }
 
-export class StepPlayer {
+export class StepPlayer extends Stepping {
   constructor(steps) {
+    super();
     this.steps = steps;
     this.way = {};              // to the loudspeaker, once somebody pressed Play
     this.step = 0;
@@ -142,17 +144,6 @@ export class StepPlayer {
     const { place } = this;
     this.stop();
     this.rest(place);
-  }
-
-  toggle() {
-    return this.playing ? this.pause() : this.play();
-  }
-
-  // To another step; what plays goes on playing.
-  goTo(step) {
-    const { playing } = this;
-    this.load(step);
-    if (playing) this.play();
   }
 
   seek(seconds) {
