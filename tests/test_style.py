@@ -19,6 +19,7 @@ from phrasing.style import (
     double_time_in_words,
     sixteenths_in_words,
     style_in_words,
+    usual_tempo,
 )
 from tests.lines import melody
 
@@ -141,6 +142,27 @@ def test_a_shuffle_is_two_to_one_at_any_tempo():
 def test_what_words_say_of_sixteenths(text, sixteenths, double):
     assert sixteenths_in_words(text) is sixteenths
     assert double_time_in_words(text) is double
+
+
+@pytest.mark.parametrize(
+    ("words", "tempo"),
+    [
+        ("Medium swing", 140),
+        ("Med. bossa", 140),
+        ("Medium-up swing", 180),
+        ("Medium slow shuffle", 100),
+        ("Up-tempo swing", 220),
+        ("Bright samba", 220),
+        ("Slow blues", 66),
+        ("Ballad", 66),
+        ("Slow swing", 84),
+        ("Swing", None),
+        ("Slow down", None),
+        ("Pick up the brushes", None),
+    ],
+)
+def test_the_tempo_that_words_for_a_feel_name(words: str, tempo: float | None):
+    assert usual_tempo(words) == tempo
 
 
 def in_sections(*manners: Manner) -> Melody:
