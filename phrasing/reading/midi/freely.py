@@ -43,8 +43,9 @@ LEVEL = {
 that the difference of two readings is the log of the odds between them. Fitted (conditional
 logit) to 1,110 takes of 310 folk tunes of music21's collections, other ones than those the
 tests play; what bar lines tell (``barlines``) adds nothing to it."""
-OTHER_TEMPO = 20.0
-"""Nats for each octave away from a tempo that was asked for."""
+OTHER_TEMPO, OWN_TEMPO = 20.0, 4.0
+"""Nats for each octave away from a tempo that was asked for; for the tempo that the file says,
+which nobody plays by chance (design parameters)."""
 LOOSE_CLICK = 0.017
 """Seconds of timing noise under which the file's own beats are never doubted."""
 FREEDOM, FREEDOM_A_NOTE = 15.0, 6.0
@@ -90,11 +91,12 @@ class Followed:
 @dataclass(frozen=True)
 class Asked:
     """What the teacher says of a take: ``tempo`` (quarter notes a minute), ``meter``,
-    ``pickup`` (quarter notes)."""
+    ``pickup`` (quarter notes). ``own``: the tempo that the file says."""
 
     tempo: float | None = None
     meter: Meter | None = None
     pickup: float | None = None
+    own: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,9 +126,11 @@ def without_click(
     if at[-1] - at[0] > min(LONGEST, LONGEST_A_NOTE * len(at)):
         return None
     speed = np.asarray(tempos.at(line.onset), dtype=np.float64) * TICKS / 60
+    own = float(tempos.at(line.onset[0]))
+    asked = replace(asked, own=own)
     readings = followed(at, until, asked)
     best = max(readings, key=lambda r: r.worth)
-    same = abs(np.log2(best.tempo / tempos.at(line.onset[0]))) < SAME_TEMPO
+    same = _apart(best.tempo, own) < SAME_TEMPO
     if not is_free(found, best.worth, speed, SAME_NEEDS if same else 1.0):
         return None
     return _written(line, readings, asked)
@@ -137,7 +141,7 @@ def followed(onset: Floats, release: Floats, asked: Asked) -> list[Followed]:
     readings = []
     for course in courses(onset):
         reading = _reading(onset, release, course)
-        readings.append(replace(reading, liking=_liking(reading, course, asked.tempo)))
+        readings.append(replace(reading, liking=_liking(reading, course, asked)))
     if asked.meter is not None:
         compound = asked.meter.pulse > TICKS
         readings = [r for r in readings if r.compound == compound] or readings
@@ -220,7 +224,7 @@ class Others:
 
 def _other_tempo(readings: list[Followed], asked: Asked) -> float | None:
     best = readings[0]
-    others = [r for r in readings[1:] if abs(np.log2(r.tempo / best.tempo)) > OTHER]
+    others = [r for r in readings[1:] if _apart(r.tempo, best.tempo) > OTHER]
     near = others and others[0].liking > best.liking - NEAR
     return float(round(others[0].tempo)) if near and asked.tempo is None else None
 
@@ -229,7 +233,7 @@ def _other_kind(line: SingleLine, readings: list[Followed]) -> Meter | None:
     """The meter of a reading at the same tempo with another kind of beat, if that is close."""
     best = readings[0]
     for other in readings[1:]:
-        same_tempo = abs(np.log2(other.tempo / best.tempo)) < OTHER
+        same_tempo = _apart(other.tempo, best.tempo) < OTHER
         if same_tempo and other.compound != best.compound and other.liking > best.liking - NEAR:
             return _bar_lines(line, other, Asked())[0].meter
     return None
@@ -310,15 +314,20 @@ def _score_time(at: Floats, beats: Floats, beat_length: int) -> Floats:
     return place * beat_length
 
 
-def _liking(reading: Followed, course: Course, asked: float | None) -> float:
+def _liking(reading: Followed, course: Course, asked: Asked) -> float:
     """Nats that speak for the level at which a reading counts its beats: twice as fast fits
     the notes as well, but looks odd on paper."""
     evidence = _for_level(reading, course)
-    if asked is not None:
-        del evidence["a tempo outside"]
-        evidence["the tempo asked for"] = abs(float(np.log2(reading.tempo / asked)))
-    weights = {**LEVEL, "the tempo asked for": -OTHER_TEMPO}
-    return sum(weights[name] * value for name, value in evidence.items())
+    liking = sum(LEVEL[name] * value for name, value in evidence.items())
+    if asked.tempo is not None:
+        return liking - OTHER_TEMPO * _apart(reading.tempo, asked.tempo)
+    is_own = asked.own is not None and _apart(reading.tempo, asked.own) < SAME_TEMPO
+    return liking + OWN_TEMPO * is_own
+
+
+def _apart(one: float, other: float) -> float:
+    """Octaves between two tempos."""
+    return abs(float(np.log2(one / other)))
 
 
 def _for_level(reading: Followed, course: Course) -> dict[str, float]:

@@ -47,6 +47,8 @@ STILL = 1.0
 LATE = 0.010
 LOOSE = 0.032
 """Seconds of lateness, of timing noise, that are worth telling."""
+ALIKE = 1.02
+"""Tempos whose ratio is less are the same."""
 DOUBTFUL, DOUBTFUL_FREELY = 0.02, 0.005
 """Share of notes that may be misread that is worth telling: to a click, and without one, where
 one note misread may bend the beats around it."""
@@ -290,7 +292,7 @@ def _by_own_beats(
     """The same in the score time of the take's own beats."""
     clock = replace(sheet.clock, tempos=free.tempos)
     no_tempo = any(said in sheet.warnings for said in (NO_TEMPO, FRAMES_ONLY))
-    passed_over = () if no_tempo else (_own_tempos(sheet),)
+    passed_over = () if no_tempo else tuple(_own_tempos(sheet, free.tempos.tempos[0]))
     keys = tuple(replace(key, onset=0) for key in sheet.keys[:1])
     kept = tuple(said for said in sheet.warnings if said not in (NO_TEMPO, FRAMES_ONLY))
     end = float(np.interp(part.end, line.onset, free.line.onset))
@@ -302,11 +304,12 @@ def _by_own_beats(
     )
 
 
-def _own_tempos(sheet: Signatures) -> str:
-    """What is said of a file's tempos that the playing does not keep."""
+def _own_tempos(sheet: Signatures, played: float) -> Iterator[str]:
+    """What is said of a file's tempos where it is ``played`` at another (quarters a minute)."""
     slow, fast = (round(of(sheet.tempos.tempos)) for of in (min, max))
     named = f"tempo ({slow})" if slow == fast else f"tempos ({slow} to {fast})"
-    return f"It does not keep to the file's own {named}, which counts for nothing here."
+    if max(fast / played, played / slow) > ALIKE:
+        yield f"It does not keep to the file's own {named}, which counts for nothing here."
 
 
 def _quantized(sheet: Signatures, line: SingleLine, bars: tuple[Bar, ...]) -> Quantized:

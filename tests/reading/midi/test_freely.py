@@ -7,6 +7,7 @@ import pytest
 
 from phrasing.errors import PhrasingError
 from phrasing.reading import read
+from phrasing.reading.midi.freely import Asked, followed
 from phrasing.score.melody import Melody
 from phrasing.score.meters import TICKS
 from tests.smf import midi_file, track
@@ -76,3 +77,14 @@ def test_a_take_to_the_click_keeps_the_click(tmp_path: Path):
 def test_a_meter_that_is_none(tmp_path: Path):
     with pytest.raises(PhrasingError, match="“waltz” is no meter; give one such as 3/4"):
         take(tmp_path, meter="waltz")
+
+
+def test_the_tempo_that_the_file_says_is_likelier_than_others():
+    rng = np.random.default_rng(1)
+    onset = np.array([on + 16 * i for i in range(TIMES) for on, _, _ in TUNE]) * 60 / 141
+    onset = np.sort(onset + rng.normal(0, 0.012, len(onset)))
+    plain, own = (followed(onset, onset + 0.2, Asked(own=own)) for own in (None, 141.0))
+    gain = {round(r.tempo): r.liking for r in own}
+    assert {round(r.tempo): round(gain[round(r.tempo)] - r.liking) for r in plain} == {
+        round(r.tempo): 4 * (abs(r.tempo - 141) < 2) for r in plain
+    }
