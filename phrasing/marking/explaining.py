@@ -47,7 +47,7 @@ def why(melody: Melody, marking: Marking, i: int) -> str | None:
     'marcato, because a quarter on the beat is usually played short with a firm start'
     """
     wanted = own_words(float(marking.own_level[i]), float(marking.own_gate[i]))
-    of_sound = f"{wanted}, as your teacher wants it" if wanted else None
+    of_sound = f"{wanted}, set by hand" if wanted else None
     return "; ".join(filter(None, [_of_mark(melody, marking, i), of_sound])) or None
 
 
@@ -221,7 +221,7 @@ def _of_author(melody: Melody, marking: Marking, i: int) -> str:
     made = "plain" if mark == UNMARKED else MARKS[mark].made
     scored = melody.marks.get(i)
     written = scored is not None and CODE.get(scored) == mark
-    whose = "as the score has it" if written else "marked by your teacher"
+    whose = "as the score has it" if written else "marked by hand"
     if ruled == mark:
         usual = "usual here too"
     elif ruled == UNMARKED:

@@ -96,7 +96,7 @@ def test_other_versions_leave_a_rule_out_or_take_a_marks_table(tmp_path: Path):
     assert without.marking is not None
     assert without.marking.left_out == ("dip",)
     assert variant.reasons is not None
-    assert "marked by your teacher" in str(variant.reasons[note])
+    assert "marked by hand" in str(variant.reasons[note])
 
 
 @pytest.mark.parametrize(

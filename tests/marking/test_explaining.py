@@ -91,14 +91,14 @@ def test_a_note_that_yields_to_its_neighbour_says_so():
 def test_the_teachers_mark_is_told_with_the_usual_one():
     quarter = "C5:2 r:6"
     assert told(quarter, 0, {0: "accent"}) == (
-        "accented, marked by your teacher; the usual mark would be marcato"
+        "accented, marked by hand; the usual mark would be marcato"
     )
     assert told(quarter, 0, {0: "marcato"}) == (
-        "marcato, marked by your teacher; usual here too"
+        "marcato, marked by hand; usual here too"
     )
-    assert told(quarter, 0, {0: None}).startswith("plain, marked by your teacher; the usual")
+    assert told(quarter, 0, {0: None}).startswith("plain, marked by hand; the usual")
     assert told("C5:4", 0, {0: "ghost"}) == (
-        "ghosted, marked by your teacher; it would usually have no mark"
+        "ghosted, marked by hand; it would usually have no mark"
     )
 
 

@@ -55,9 +55,9 @@ def test_the_reason_says_whose_wish_it_is():
     tune = melody(LINE)
     marked = mark(tune, own=OWN)
     assert why(tune, marked, 5).endswith(
-        "; 6.5 dB under the plain note, for 25 % of its length, as your teacher wants it"
+        "; 6.5 dB under the plain note, for 25 % of its length, set by hand"
     )
-    assert why(tune, marked, 2) == "3 dB over the plain note, as your teacher wants it"
+    assert why(tune, marked, 2) == "3 dB over the plain note, set by hand"
 
 
 def written(tmp_path, **cells):
