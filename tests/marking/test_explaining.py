@@ -93,9 +93,7 @@ def test_the_teachers_mark_is_told_with_the_usual_one():
     assert told(quarter, 0, {0: "accent"}) == (
         "accented, marked by hand; the usual mark would be marcato"
     )
-    assert told(quarter, 0, {0: "marcato"}) == (
-        "marcato, marked by hand; usual here too"
-    )
+    assert told(quarter, 0, {0: "marcato"}) == ("marcato, marked by hand; usual here too")
     assert told(quarter, 0, {0: None}).startswith("plain, marked by hand; the usual")
     assert told("C5:4", 0, {0: "ghost"}) == (
         "ghosted, marked by hand; it would usually have no mark"
