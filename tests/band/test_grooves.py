@@ -264,7 +264,9 @@ def test_a_drummer_does_not_change_from_sticks_to_brushes_in_the_middle():
     assert not set(drums.pitch.tolist()) & {kit.SWIRL, kit.SLAP}
 
 
-@pytest.mark.parametrize("name", ["RIDE", "TAPS", "BACK_BEATS", "SWING_COMMENTS", "CHORDS"])
+@pytest.mark.parametrize(
+    "name", ["RIDE", "TAPS", "BACK_BEATS", "SWING_COMMENTS", "CHORDS", "EIGHTHS"]
+)
 def test_a_rhythm_has_figures_for_groups_of_one_to_four_beats(name):
     """A meter of five is a group of three and one of two: a rhythm without either is silent."""
     assert set(getattr(figures, name)) == {1, 2, 3, 4}

@@ -128,6 +128,7 @@ def test_written_signs_are_kept_with_real_accidentals():
     [
         *(("dm7", "Dm7"), ("Cmaj8", "Cmaj7"), ("bb7", "Bb7"), ("Ebmaj7#13", "Ebmaj7#11")),
         *(("Cm77", "Cm7"), ("F#majj7", "F#maj7"), ("N-C", "N.C."), ("C7b8", "C7b5")),
+        *(("Cmja7/E", "Cmaj7/E"), ("Cmja7/x", "Cmaj7"), ("F7/zz", "F7"), ("Bb13x/D", "Bb13/D")),
     ],
 )
 def test_an_unknown_chord_names_the_nearest(text, near):
