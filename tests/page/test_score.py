@@ -136,9 +136,10 @@ def test_what_all_versions_share_is_inked_once_though_places_differ_by_a_thousan
 
 def test_all_that_is_drawn_of_a_line_lies_inside_its_picture():
     """High notes over the staff, low ones under it, and the blocks below."""
-    lesson = lesson_of("C7:1 B6:1 A6:2 C4:1 E4:1 G3:2")
+    lesson = lesson_of("C7:1 B6:1 A6:2 C4:1 E4:1 G3:2 " * 12)
     versions = [plain_version(lesson), shaped_version(lesson)]
     score = draw_score(lesson, lesson.melody, versions, only="broad")
+    assert len(score.layouts["broad"]) > 1
     for text in score.layouts["broad"]:
         picture = etree.fromstring(text)
         left, top, width, height = map(float, picture.get("viewBox").split())
@@ -151,3 +152,14 @@ def test_all_that_is_drawn_of_a_line_lies_inside_its_picture():
             assert left <= x < x + wide <= left + width
             assert top <= y < y + high <= top + height
             assert y + high >= top + height - 2 * SPACE, "the lane is not at the foot"
+
+
+def test_lines_alike_are_equally_high():
+    """The first line is no nearer to its blocks than those further down the page."""
+    lesson = lesson_of("B4:1 C5:1 D5:1 E5:1 D5:1 C5:1 B4:2 " * 16)
+    versions = [plain_version(lesson), shaped_version(lesson)]
+    lines = draw_score(lesson, lesson.melody, versions, only="broad").layouts["broad"]
+    heights = [float(etree.fromstring(line).get("viewBox").split()[3]) for line in lines]
+    assert len(heights) >= 3
+    assert max(heights[1:]) - min(heights[1:]) <= 2 * SPACE
+    assert max(heights) <= 2 * min(heights)
