@@ -43,6 +43,8 @@ LEVEL = {
 that the difference of two readings is the log of the odds between them. Fitted (conditional
 logit) to 1,110 takes of 310 folk tunes of music21's collections, other ones than those the
 tests play; what bar lines tell (``barlines``) adds nothing to it."""
+VERY_SAME = 0.005
+"""Octaves by which a tempo that was followed differs from a click that it was played to."""
 OTHER_TEMPO, OWN_TEMPO = 20.0, 4.0
 """Nats for each octave away from a tempo that was asked for; for the tempo that the file says,
 which nobody plays by chance (design parameters)."""
@@ -321,7 +323,7 @@ def _liking(reading: Followed, course: Course, asked: Asked) -> float:
     liking = sum(LEVEL[name] * value for name, value in evidence.items())
     if asked.tempo is not None:
         return liking - OTHER_TEMPO * _apart(reading.tempo, asked.tempo)
-    is_own = asked.own is not None and _apart(reading.tempo, asked.own) < SAME_TEMPO
+    is_own = asked.own is not None and _apart(reading.tempo, asked.own) < VERY_SAME
     return liking + OWN_TEMPO * is_own
 
 
