@@ -48,6 +48,9 @@ VERY_SAME = 0.005
 OTHER_TEMPO, OWN_TEMPO = 20.0, 4.0
 """Nats for each octave away from a tempo that was asked for; for the tempo that the file says,
 which nobody plays by chance (design parameters)."""
+MEANT = 0.15
+"""Octaves within which a tempo that was asked for tells how a take is to be read, and not only
+how fast it is to be played (design parameter)."""
 LOOSE_CLICK = 0.017
 """Seconds of timing noise under which the file's own beats are never doubted."""
 FREEDOM, FREEDOM_A_NOTE = 15.0, 6.0
@@ -140,14 +143,29 @@ def without_click(
 
 def followed(onset: Floats, release: Floats, asked: Asked) -> list[Followed]:
     """Readings of notes by their beginnings and ends (seconds), the likeliest first."""
-    readings = []
-    for course in courses(onset):
-        reading = _reading(onset, release, course)
-        readings.append(replace(reading, liking=_liking(reading, course, asked)))
+    ways = courses(onset)
+    readings = _liked([_reading(onset, release, course) for course in ways], ways, asked)
     if asked.meter is not None:
         compound = asked.meter.pulse > TICKS
         readings = [r for r in readings if r.compound == compound] or readings
     return sorted(readings, key=lambda r: -r.liking)
+
+
+def _liked(readings: list[Followed], ways: list[Course], asked: Asked) -> list[Followed]:
+    """The readings, each with what speaks for it.
+
+    A tempo that is asked for counts where it is near one of those with the usual kind of beat;
+    elsewhere it only says how fast the piece is to be played.
+    """
+    freely = [_liking(*each, asked) for each in zip(readings, ways, strict=True)]
+    told = asked.tempo
+    if told is not None:
+        usual = readings[int(np.argmax(freely))].compound
+        same_kind = (each for each in readings if each.compound == usual)
+        if any(_apart(each.tempo, told) < MEANT for each in same_kind):
+            away = [OTHER_TEMPO * _apart(each.tempo, told) for each in readings]
+            freely = [one - other for one, other in zip(freely, away, strict=True)]
+    return [replace(r, liking=liking) for r, liking in zip(readings, freely, strict=True)]
 
 
 def is_free(found: Quantized, worth: float, speed: Floats, caution: float = 1.0) -> bool:
@@ -321,8 +339,6 @@ def _liking(reading: Followed, course: Course, asked: Asked) -> float:
     the notes as well, but looks odd on paper."""
     evidence = _for_level(reading, course)
     liking = sum(LEVEL[name] * value for name, value in evidence.items())
-    if asked.tempo is not None:
-        return liking - OTHER_TEMPO * _apart(reading.tempo, asked.tempo)
     is_own = asked.own is not None and _apart(reading.tempo, asked.own) < VERY_SAME
     return liking + OWN_TEMPO * is_own
 

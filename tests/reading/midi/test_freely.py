@@ -68,6 +68,14 @@ def test_what_is_asked_decides(tmp_path: Path):
     assert half.onset.tolist() == [at // 2 for at in WANTED]
 
 
+@pytest.mark.parametrize("tempo", [105, 120, 250])
+def test_a_tempo_to_play_it_at_does_not_change_how_it_is_read(tmp_path: Path, tempo: float):
+    """Slowed for practice, a take came out in other note values."""
+    melody = take(tmp_path, 176.0, tempo=tempo)
+    assert melody.tempos.tempos[0] == pytest.approx(176, rel=0.04)
+    assert melody.onset.tolist() == WANTED
+
+
 def test_a_take_to_the_click_keeps_the_click(tmp_path: Path):
     melody = take(tmp_path, 120.0, 0.0, 0.025)
     assert not any("click, at about" in said for said in melody.reading.warnings)
