@@ -18,6 +18,9 @@ COLUMN = 45.0
 WIDE = 9
 """A shape of more columns than this is taken column by column, as a slur or a beam needs it."""
 
+LEVEL = 1e-6
+"""Units by which a line that is level may be thicker than its stroke."""
+
 
 @dataclass
 class Skyline:
@@ -54,12 +57,14 @@ def _columns(left: float, right: float) -> range:
 
 
 def slices(shape: Outline, whole: Box, column: float = COLUMN) -> Iterator[Box]:
-    """A shape's box; a wide one (a beam, a slur, a wedge) as a row of narrow ones."""
-    if whole.right - whole.left <= WIDE * column:
+    """A shape's box; a wide one that is not level (a beam, a slur, a wedge) as a row of narrow
+    ones."""
+    half = shape.stroke / 2 * shape.matrix[0]
+    is_level = whole.bottom - whole.top <= 2 * half + LEVEL
+    if is_level or whole.right - whole.left <= WIDE * column:
         yield whole
         return
     reach: dict[int, tuple[float, float]] = {}
-    half = shape.stroke / 2 * shape.matrix[0]
     points = list(_points(shape))
     for (x1, y1), (x2, y2) in itertools.pairwise(points):
         steps = max(1, math.ceil(abs(x2 - x1) / column))

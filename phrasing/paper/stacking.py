@@ -312,7 +312,7 @@ def _stacked(strip: Strip, paths: Mapping[str, str]) -> tuple[Skyline, Skyline]:
     moved = {node for item in (*strip.over, *strip.under) for node in item.nodes}
     around = {over for node in moved for over in node.iterancestors()}
     for node in strip.fixed:
-        for box in _fixed_boxes(node, paths, moved, around):
+        for box in _fixed_boxes(node, paths, moved, around, strip):
             up.add(box)
             down.add(box)
     for rows, items, line in ((ABOVE, strip.over, up), (BELOW, strip.under, down)):
@@ -326,20 +326,21 @@ def _fixed_boxes(
     paths: Mapping[str, str],
     moved: Collection[etree._Element],
     around: Collection[etree._Element],
+    strip: Strip,
 ) -> Iterator[Box]:
-    """Boxes of all that is drawn under a group but for what is moved."""
+    """Boxes of all that is drawn under a group, but for what is moved and what lies between a
+    staff's outer lines."""
     if node in moved:
         return
     if node in around:
         for child in node:
-            yield from _fixed_boxes(child, paths, moved, around)
+            yield from _fixed_boxes(child, paths, moved, around, strip)
         return
     for item in drawn(node, paths):
         box = item_box(item)
-        if box is not None and isinstance(item, Outline):
-            yield from slices(item, box)
-        elif box is not None:
-            yield box
+        if box is None or (box.top >= strip.top and box.bottom <= strip.bottom):
+            continue
+        yield from slices(item, box) if isinstance(item, Outline) else (box,)
 
 
 def _place(row: Row, items: Sequence[Item], line: Skyline, paths: Mapping[str, str]) -> None:
