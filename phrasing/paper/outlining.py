@@ -43,9 +43,10 @@ def _outline(words: etree._Element) -> etree._Element:
     scale = size / text_font(style)["head"].unitsPerEm
     x, y = (short(float(words.get(name, "0"))) for name in ("x", "y"))
     place = f"translate({x}, {y}) scale({scale:.5f}, {-scale:.5f})"
-    path = element("path", None, transform=place, d=_letters(text, style))
+    moved = words.get("transform", "")  # by where it stands, before it is drawn there
+    path = element("path", None, transform=f"{moved} {place}".strip(), d=_letters(text, style))
     for name, value in words.items():
-        if name not in LETTERING:
+        if name not in (*LETTERING, "transform"):
             path.set(name, value)
     path.set("aria-label", text)
     return path

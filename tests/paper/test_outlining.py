@@ -38,3 +38,12 @@ def test_a_picture_of_a_sheet_has_no_words_that_ask_for_a_fount(tmp_path: Path) 
     assert "font-family" not in file.read_text(encoding="utf-8")
     labels = {path.get("aria-label") for path in root.iter(f"{{{SVG}}}path")}
     assert {"Marks", "marcato"} <= labels
+
+
+def test_words_that_were_moved_stay_where_they_are() -> None:
+    """The name of a lower staff stood on its head, far away."""
+    line = element("svg", None)
+    element(
+        "text", line, x=1.0, y=2.0, font_size=10.0, transform="translate(0, 568)"
+    ).text = "a"
+    assert outlined(line)[0].get("transform", "").startswith("translate(0, 568) translate(1")
