@@ -31,6 +31,8 @@ OF_NOTES = (MARK, LINE, LEVEL, GATE)
 """Kinds of keys that name notes."""
 NO_MARK = "none"
 """The value of a mark where the teacher wants none at all."""
+BAND = ASK + "band"
+"""Whether a band plays under it; a switch of the command line's, not of a request."""
 ASKED = ("tempo", "style", "instrument", "transpose", "octave", "track", "meter", "pickup")
 """The parts of a request that can be decided on the desk; swing and strength are the feel's."""
 MOST_AT_ONCE = 5000
@@ -105,6 +107,8 @@ def _is_known(key: str, value: Any, notes: int) -> bool:
         return kind + ":" in KINDS
     if kind + ":" == MARK:
         return name.isdecimal() and int(name) < notes and value in (*MARK_NAMES, NO_MARK)
+    if key == BAND:
+        return value is True
     if kind + ":" == ASK:
         return name in ASKED and _fits_request(name, value)
     if kind + ":" == RULE:

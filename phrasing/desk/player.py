@@ -7,7 +7,7 @@ import multiprocessing
 import tempfile
 import wave
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from pathlib import Path
 from threading import Lock
@@ -30,11 +30,21 @@ AGAIN = "The synthesizer stopped; it is started anew. Press play again."
 @dataclass(frozen=True)
 class Heard:
     """Versions as WAV files by name, the gain (dB) that each took, and when the music starts
-    (seconds from the start of each)."""
+    (seconds from the start of each). ``parts``: the dB that each part took before."""
 
     files: Mapping[str, bytes]
     gains: Mapping[str, float]
     starts: float
+    parts: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+
+    def fits(self, name: str, performance: Performance) -> bool:
+        """Whether as many play in it as in this version."""
+        return len(self.parts.get(name, (0.0,))) == len(performance.parts)
+
+    def placed(self, name: str, performance: Performance) -> Performance:
+        """A performance that ``fits``, each player at the level that he had in this version."""
+        parts = zip(performance.parts, self.parts.get(name, (0.0,)), strict=True)
+        return replace(performance, parts=tuple(replace(p, gain=gain) for p, gain in parts))
 
 
 class Player:
@@ -138,6 +148,7 @@ def _whole(soundfont: Path | None, performances: Mapping[str, Performance]) -> H
         {name: files[i] for name, i in names.items()},
         {name: made.files[i].gain for name, i in names.items()},
         made.music_starts,
+        {name: made.gains[i] for name, i in names.items()},
     )
 
 

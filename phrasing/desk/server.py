@@ -36,7 +36,7 @@ from phrasing.desk.things import told_of_a_chart
 from phrasing.desk.told import told, touched, words_of
 from phrasing.desk.work import SHAPED, Work, changed, dropped_reading, kept_reading, taken_back
 from phrasing.errors import NoSoundError, PhrasingError
-from phrasing.lesson.versions import shaped_version
+from phrasing.lesson.versions import Version
 from phrasing.page.score import LAYOUTS
 
 if TYPE_CHECKING:
@@ -82,14 +82,19 @@ class Desk:
 
     def at_full_strength(self, work: Work) -> Heard:
         """The shaped version as it would be at full strength, for the lever's way there."""
-        shaped = shaped_version(work.lesson_with({**work.held, f"{FEEL}strength": 1.0}), SHAPED)
+        shaped = work.shaped(work.lesson_with({**work.held, f"{FEEL}strength": 1.0}))
         return self.player.whole({SHAPED: shaped.performance})
 
-    def gain(self, name: str, version: str) -> float:
-        """The gain that the version took when it was last measured, in dB."""
+    def stretch(self, name: str, version: Version, start: float, end: float) -> bytes:
+        """Some seconds of a version, at the gains that it took when last played as a whole; it
+        is played so first where others played in it then."""
         with self.lock:
             known = self.heard.get(name)
-        return float(known[1].gains.get(version, 0.0)) if known else 0.0
+        heard, performance = known[1] if known else Heard({}, {}, 0.0), version.performance
+        if not heard.fits(version.name, performance):
+            heard = self.player.whole({version.name: performance})
+        gain = float(heard.gains.get(version.name, 0.0))
+        return self.player.stretch(heard.placed(version.name, performance), start, end, gain)
 
     @property
     def is_left(self) -> bool:
@@ -204,8 +209,8 @@ async def _stretch(asked: Asked, desk: Desk) -> Response:
     found = next((v for v in work.versions if v.name == version), None)
     if found is None or not 0 <= start < end <= start + MOST_SECONDS:
         raise PhrasingError("That stretch cannot be played; the page is out of date.")
-    play = partial(desk.player.stretch, found.performance, start, end)
-    content = await run_in_threadpool(play, desk.gain(name, version))
+    play = partial(desk.stretch, name, found, start, end)
+    content = await run_in_threadpool(play)
     return Response(content, media_type="audio/wav")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import shlex
 from collections.abc import Iterator
 from dataclasses import replace
@@ -10,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from phrasing.desk.changes import FEEL, RULE, lines_of, marks_of, own_of
+from phrasing.desk.changes import BAND, FEEL, RULE, lines_of, marks_of, own_of
 from phrasing.desk.doubts import doubts_of
 from phrasing.desk.keeping import places_of
 from phrasing.desk.things import told_things
@@ -28,6 +29,8 @@ from phrasing.style import STYLES
 
 HANDLES = ("level", "gate", "brightness")
 """The numbers of a mark's sound that have sliders, and handles on the notes' blocks."""
+BAND_HEARD = ("onset", "release", "pitch", "velocity")
+"""The columns in which a band can play otherwise."""
 WORDS = {"level": "level, dB", "gate": "length", "brightness": "brightness"}
 
 
@@ -55,6 +58,7 @@ def told(work: Work) -> dict[str, Any]:
         "readings": [reading.name for reading in work.readings],
         "command": command(work),
         "choices": _choices(),
+        "band": _band(work),
         "things": told_things(bool(lesson.melody.chords)),
     }
 
@@ -70,6 +74,18 @@ def sentence_parts(lesson: Lesson) -> dict[str, Any]:
         "instrument_name": lesson.instrument.name,
         "strength": lesson.feel.strength,
     }
+
+
+def _band(work: Work) -> str | None:
+    """What tells one band's playing from another's; empty without a band, None without chords
+    for one to play."""
+    if not work.lesson.melody.chords:
+        return None
+    told = hashlib.sha256()
+    for part in work.band.parts if work.band else ():
+        for column in BAND_HEARD:
+            told.update(np.ascontiguousarray(getattr(part, column)).tobytes())
+    return told.hexdigest()[:16] if work.band else ""
 
 
 def _choices() -> dict[str, Any]:
@@ -146,7 +162,8 @@ def command(work: Work) -> str:
 
 def words_of(work: Work) -> list[str]:
     """The options that stand for what was decided."""
-    return ["--options", places_of(work.path).options.name] if work.steps else []
+    kept = ["--options", places_of(work.path).options.name] if work.steps else []
+    return [*kept, *(["--backing"] if work.held.get(BAND) else [])]
 
 
 def touched(before: Work, after: Work) -> tuple[float, float] | None:
@@ -155,7 +172,7 @@ def touched(before: Work, after: Work) -> tuple[float, float] | None:
     None where nothing is heard otherwise; all of it where notes came to lie elsewhere.
     """
     one, two = before.versions[1], after.versions[1]
-    if len(one.onset) != len(two.onset) or not np.array_equal(one.onset, two.onset):
+    if not np.array_equal(one.onset, two.onset) or _band(before) != _band(after):
         return 0.0, float(two.release.max(initial=0.0))
     parts = [(getattr(one.part, name), getattr(two.part, name)) for name in HEARD]
     same_rows = all(len(a) == len(b) for a, b in parts)

@@ -6,10 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from phrasing.desk.changes import (
     ASK,
+    BAND,
     FEEL,
     GATE,
     LEVEL,
@@ -31,13 +32,16 @@ from phrasing.desk.changes import (
 )
 from phrasing.errors import PhrasingError
 from phrasing.lesson.lesson import Lesson, lesson_on, read_as_asked
-from phrasing.lesson.request import Request
+from phrasing.lesson.request import BandRequest, Request
 from phrasing.lesson.versions import LONGEST_NAME, MOST, Version, plain_version, shaped_version
 from phrasing.score.instruments import instrument_named
 from phrasing.score.marks import MARK_NAMES, UNMARKED
 from phrasing.score.melody import Melody
 from phrasing.score.transposing import as_written
 from phrasing.score.words import where
+
+if TYPE_CHECKING:
+    from phrasing.band.band import Backing
 
 PLAIN, SHAPED = "plain", "shaped"
 GIVEN_BACK = "given back to the rules"
@@ -137,11 +141,33 @@ class Work:
     @cached_property
     def versions(self) -> tuple[Version, ...]:
         """Plain, shaped, and the readings that were kept, in the order of their buttons."""
-        own = (plain_version(self.lesson, PLAIN), shaped_version(self.lesson, SHAPED))
-        return own + tuple(
-            shaped_version(self.lesson_with(self._at_this_tempo(reading)), reading.name)
+        plain = self._over_band(plain_version(self.lesson, PLAIN), self.lesson, PLAIN)
+        readings = (
+            self.shaped(self.lesson_with(self._at_this_tempo(reading)), reading.name)
             for reading in self.readings
         )
+        return plain, self.shaped(self.lesson), *readings
+
+    @cached_property
+    def band(self) -> Backing | None:
+        """The band that plays under all versions, where one is asked for and finds chords."""
+        if not self.held.get(BAND) or not self.lesson.melody.chords:
+            return None
+        from phrasing.lesson.playalong import band_for
+
+        return band_for(self.lesson, BandRequest(count_in=0, ending="none"))
+
+    def shaped(self, lesson: Lesson, name: str = SHAPED) -> Version:
+        """A lesson's shaped version, over the band if there is one."""
+        return self._over_band(shaped_version(lesson, name), lesson, SHAPED)
+
+    def _over_band(self, version: Version, lesson: Lesson, way: str) -> Version:
+        if self.band is None:
+            return version
+        from phrasing.lesson.playalong import play_along
+
+        played = play_along(lesson, self.band, way)
+        return replace(version, performance=played, lead=self.band.form.offset(0))
 
     def _at_this_tempo(self, reading: Reading) -> dict[str, Any]:
         """A reading's marks and feel in the key, the tempo and for the horn of now.
@@ -251,6 +277,8 @@ def _said(work: Work, key: str, value: Any) -> str:
     if kind == FEEL:
         words = name.removeprefix("sounds.").replace(".", " ").replace("_", " ")
         return f"{words}: {'as usual' if value is None else _short(value)}"
+    if key == BAND:
+        return "the band rests" if value is None else "a band plays along"
     return f"{name}: {'as in the file' if value is None else _asked(name, value)}"
 
 

@@ -107,7 +107,8 @@ class Recording:
 
     ``music_starts``: seconds from the start of each file to the first beat. ``lowered``: dB
     by which they are softer than asked for because of their peaks, 0 as a rule. ``copies``:
-    the same sound in another coding, where that was asked for.
+    the same sound in another coding, where that was asked for. ``gains``: for each version the
+    dB that each of its parts took before, to be heard at its place in a band.
     """
 
     files: Mapping[str, SoundFile]
@@ -118,6 +119,7 @@ class Recording:
     music_starts: float
     lowered: float
     copies: Mapping[str, SoundFile] = field(default_factory=dict)
+    gains: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -190,8 +192,9 @@ def write_sound(
     )
     music_starts, lowered = starts_at(rate), loudness - target
     seconds, again = frames / rate, others[0] if others else {}
+    parts = {n: tuple(part.gain for part in p.parts) for n, p in performances.items()}
     return Recording(
-        first, soundfont, library, rate, seconds, music_starts, lowered, copies=again
+        first, soundfont, library, rate, seconds, music_starts, lowered, again, parts
     )
 
 

@@ -21,6 +21,7 @@ from phrasing.lesson.optionsfile import with_options
 from phrasing.lesson.request import Request
 from phrasing.marking.table import marks_csv
 from phrasing.score.marks import MARK_NAMES
+from tests.desk.test_band import song
 from tests.desk.test_doubts import two_parts
 
 TUNE = "late_bus_home.mid"
@@ -271,6 +272,32 @@ def test_a_rule_rests_a_reading_is_kept_and_another_window_follows(
     other.wait_for_function("() => globalThis.desk.facts.versions.length === 3")
     assert other.locator("#steps .stands").count() == 1
     assert page.faults == other.faults == []
+
+
+def test_a_band_plays_along_and_a_mark_is_changed_over_it(page: Any, served: Served) -> None:
+    assert page.get_by_label("Band", exact=True).count() == 0
+    song(served.folder)
+    page.goto(f"{page.url.partition('#')[0]}#song.musicxml")
+    page.reload()
+    page.wait_for_function(READY)
+    page.evaluate("() => globalThis.desk.sound.open()")
+    alone = page.evaluate(LEVEL_OF_THE_LAST_BARS)
+    page.get_by_label("Band", exact=True).select_option("a band")
+    settled(page)
+    page.wait_for_function("() => globalThis.desk.sound.tapes.every((tape) => tape)")
+    over_band = page.evaluate(LEVEL_OF_THE_LAST_BARS)
+    choose(page, 20, "ghost")
+    changed = page.evaluate(LEVEL_OF_THE_LAST_BARS)
+    assert abs(over_band - alone) < 4  # dB: all of it comes to one loudness
+    assert over_band - 2 < changed < over_band + 1
+    assert page.locator("#steps .stands").all_inner_texts()[-2:] != []
+    assert page.faults == []
+
+
+LEVEL_OF_THE_LAST_BARS = """() => {
+  const samples = globalThis.desk.sound.tapes[1].channels[0].slice(44100 * 4, 44100 * 6);
+  return 10 * Math.log10(samples.reduce((sum, each) => sum + each * each, 0) / samples.length);
+}"""
 
 
 def test_a_file_is_dropped_and_one_that_cannot_be_read_is_told(

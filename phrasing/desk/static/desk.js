@@ -153,7 +153,7 @@ class Desk {
     pencilIn(wish.set ?? {});
     const { edition, touched, melody } = await write(`/change/${encodeURIComponent(this.name)}`, wish);
     this.edition = edition;
-    const same = alike(melody.facts, this.facts);
+    const same = alike(melody.facts, this.facts) && melody.band === this.told.band;
     this.renewFacts(melody);
     await this.hearing.follow(touched, same);
     this.took = performance.now() - began;

@@ -30,7 +30,7 @@ export class Sentence {
     this.place = byId("sentence");
   }
 
-  show({ sentence, choices }) {
+  show({ sentence, choices, band }) {
     const { set } = this;
     this.place.replaceChildren(
       "In the style of ",
@@ -49,9 +49,19 @@ export class Sentence {
       ", at ",
       select("Strength", this.strengths(sentence.strength), sentence.strength,
         (value) => set({ "feel:strength": Number(value) })),
-      " strength.",
+      " strength",
+      ...this.withBand(band),
+      ".",
     );
     this.place.hidden = false;
+  }
+
+  // Only where there are chords for a band to play.
+  withBand(band) {
+    if (band === null) return [];
+    const answers = [["", "no band"], ["yes", "a band"]];
+    return [", with ", select("Band", answers, band ? "yes" : "",
+      (value) => this.set({ "ask:band": value ? true : null }))];
   }
 
   ratios(ratio) {
