@@ -161,6 +161,8 @@ def _pairs(
 ) -> tuple[tuple[float, float], ...]:
     if not isinstance(value, list):
         raise PhrasingError(f"{place} cannot be {_short(value)}; it is a list of pairs.")
+    if not value and known.default:
+        raise PhrasingError(f"{place} is empty; give one pair at least, or leave it out.")
     for pair in value:
         if not (isinstance(pair, list) and len(pair) == 2 and all(map(_is_number, pair))):
             raise PhrasingError(f"{place} is a list of pairs such as [[120, 2.0], [200, 1.5]].")
