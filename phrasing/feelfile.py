@@ -62,24 +62,34 @@ def load_feel(path: Path, base: Feel | None = None) -> Feel:
     >>> load_feel(place).sounds["ghost"].level
     -7.0
     """
-    import tomllib
-
     if str(path) in FEELS and not path.exists():
         return adjusted(base or Feel(), FEELS[str(path)], f"The feel {path}")
+    table = load_table(path, "feel", f"name a file, or one of {', '.join(FEELS)}")
+    return adjusted(base or Feel(), table, str(path))
+
+
+def load_table(path: Path, kind: str, remedy: str) -> dict[str, Any]:
+    """What stands in a TOML file, unchecked; ``PhrasingError`` where it cannot be read.
+
+    ``kind``: what it should be, and ``remedy``: what to do where it is not there, for messages.
+
+    >>> place = folder / "my.toml"
+    >>> _ = place.write_text("tempo = 96")
+    >>> load_table(place, "feel", "name a file")
+    {'tempo': 96}
+    """
+    import tomllib
+
     try:
         if path.stat().st_size > TEXT_BYTES:
-            raise PhrasingError(f"{path}: is far too large to be a feel.")
-        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+            raise PhrasingError(f"{path}: is far too large to be a {kind}.")
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise PhrasingError(
-            f"{path}: cannot be read ({error.strerror}); name a file, or one of "
-            f"{', '.join(FEELS)}."
-        ) from error
+        raise PhrasingError(f"{path}: cannot be read ({error.strerror}); {remedy}.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise PhrasingError(f"{path}: is not a TOML file: {error}.") from error
     except (ValueError, RecursionError) as error:
-        raise PhrasingError(f"{path}: holds what no feel needs; write it anew.") from error
-    return adjusted(base or Feel(), table, str(path))
+        raise PhrasingError(f"{path}: holds what no {kind} needs; write it anew.") from error
 
 
 def _check_together(feel: Feel) -> None:

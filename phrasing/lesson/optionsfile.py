@@ -18,8 +18,8 @@ from typing import Any
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import FEELS
+from phrasing.feelfile import load_table
 from phrasing.lesson.request import Request
-from phrasing.limits import TEXT_BYTES
 from phrasing.printable import printable
 
 NUMBERS = ("tempo", "strength", "pickup")
@@ -65,18 +65,7 @@ def load_options(path: Path) -> dict[str, Any]:
     >>> load_options(place)["marks"] == folder / "tune.marks.csv"
     True
     """
-    import tomllib
-
-    try:
-        if path.stat().st_size > TEXT_BYTES:
-            raise PhrasingError(f"{path}: is far too large to hold options.")
-        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise PhrasingError(
-            f"{path}: cannot be read ({error.strerror}); name a file of options."
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise PhrasingError(f"{path}: is not a TOML file; mend or remove it.") from error
+    table = load_table(path, "file of options", "name a file of options")
     return {FIELD.get(name, name): _value(path, name, value) for name, value in table.items()}
 
 
