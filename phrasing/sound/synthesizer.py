@@ -7,9 +7,11 @@ Times are in samples; whatever is sent takes effect at the next block of ``STEP`
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import ctypes.util
 import importlib.metadata
+import io
 import os
 import sys
 from collections.abc import Iterator
@@ -270,7 +272,8 @@ def _bound_to(path: str) -> Any:
     ctypes.util.find_library = lambda name: path
     sys.modules.pop("fluidsynth", None)
     try:
-        import fluidsynth
+        with contextlib.redirect_stdout(io.StringIO()):  # where CI is set, it says what it found
+            import fluidsynth
 
         return _prepared(fluidsynth)
     except (ImportError, OSError, AttributeError, TypeError):

@@ -143,3 +143,10 @@ def test_without_a_library_of_the_system_the_bundled_one_plays(no_library):
         pytest.skip("pygame-ce brings no library on this system")
     assert "pygame" in found[0]
     assert library_version().startswith("2.")
+
+
+def test_nothing_is_said_of_where_the_library_was_found(no_library, capsys):
+    """Where ``CI`` is set, the binding printed it among what the program says."""
+    no_library.setenv("CI", "true")
+    assert library_version()
+    assert capsys.readouterr().out == ""
