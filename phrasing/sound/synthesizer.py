@@ -272,7 +272,7 @@ def _bound_to(path: str) -> Any:
     ctypes.util.find_library = lambda name: path
     sys.modules.pop("fluidsynth", None)
     try:
-        with contextlib.redirect_stdout(io.StringIO()):  # where CI is set, it says what it found
+        with contextlib.redirect_stdout(io.StringIO()):  # it talks where CI is set
             import fluidsynth
 
         return _prepared(fluidsynth)
