@@ -69,8 +69,10 @@ def annotated_score(
         if code != UNMARKED and MARK_NAMES[code] != own:
             _add_mark(note, MARKS[code])
         note.set("id", score.ids[index])
+    softer = _getting_softer(score.notes)
     for swell in marking.swells:
-        _add_wedge(score.notes, swell.first, swell.last)
+        if len(softer.intersection(range(swell.first, swell.last + 1))) < 2:
+            _add_wedge(score.notes, swell.first, swell.last)
     for slur in heard_slurs(melody, marking) if slurs else ():
         _add_slur(score.notes, *slur)
     if swing and score.notes:
@@ -179,6 +181,19 @@ def _add_wedge(elements: Mapping[int, etree._Element], first: int, last: int) ->
     wedge = closing.makeelement("wedge", {"type": "stop", "number": WEDGE_NUMBER})
     closing[0].append(wedge)
     _after(_group_end(end), closing)
+
+
+def _getting_softer(elements: Mapping[int, etree._Element]) -> frozenset[int]:
+    """The notes over which the author's own wedge gets softer already."""
+    index = {note: i for i, note in elements.items()}
+    is_open, found = False, set()
+    parts = {part: None for note in index for part in note.iterancestors("part")}
+    for each in (each for part in parts for each in part.iter("note", "wedge")):
+        if each.tag == "wedge":
+            is_open = each.get("type") == "diminuendo"
+        elif is_open and each in index:
+            found.add(index[each])
+    return frozenset(found)
 
 
 def _add_slur(elements: Mapping[int, etree._Element], first: int, last: int) -> None:

@@ -111,6 +111,17 @@ def test_the_authors_own_marks_are_not_doubled(author: Path) -> None:
     assert (more.count(b"<accent/>"), more.count(b"<staccato/>")) == (1, 1)
 
 
+def test_a_marked_score_that_is_marked_again_is_the_same(tmp_path: Path) -> None:
+    """Each decrescendo had two wedges."""
+    line = melody("C6:1 B5:1 A5:1 G5:1 F5:1 E5:1 D5:4 " * 2)
+    path = tmp_path / "marked.musicxml"
+    path.write_bytes(new_score(line, mark(line)))
+    assert path.read_bytes().count(b'"diminuendo"') == 2
+    again = read_musicxml(path)
+    marked = annotated_score(path, again, mark(again))
+    assert marked.count(b'"diminuendo"') == marked.count(b"<wedge") / 2 == 2
+
+
 def test_marks_from_an_edited_table_are_put_in_though_they_are_the_authors(
     author: Path,
 ) -> None:
