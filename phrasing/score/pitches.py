@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 
 STEPS = "FCGDAEB"
+DOUBLE_FLAT, DOUBLE_SHARP = -15, 19
+"""F𝄫 and B𝄪: beyond them a name has three signs."""
 _SIGNS = {"♭": -1, "b": -1, "♯": 1, "#": 1, "𝄫": -2, "𝄪": 2, "x": 2, "♮": 0}
 _NAME = re.compile(r"\s*([A-Ga-g])((?:[♭♯♮#x𝄫𝄪]|b(?!\w*[a-z]{2}))*)")
 
@@ -79,11 +81,14 @@ def octave_of(pitch: int, place: int) -> int:
 def nearest_place(pitch: int, centre: float) -> int:
     """The spelling of a MIDI pitch that lies nearest to ``centre`` on the line.
 
+    No name has more than two signs: next to F𝄪 the B is a B, not an A𝄪♯.
+
     >>> nearest_place(10, 0)
     -2
     """
     least = pitch * 7 % 12
-    return least + 12 * round((centre - least) / 12)
+    readable = min(max(centre, DOUBLE_FLAT + 6), DOUBLE_SHARP - 6)
+    return least + 12 * round((readable - least) / 12)
 
 
 def pitch_name(pitch: int, centre: float = 2.0) -> str:

@@ -8,7 +8,9 @@ from phrasing.score.pitches import (
     in_signatures,
     moved_signature,
     name_of,
+    nearest_place,
     octave_of,
+    pitch_class,
     pitch_name,
     place_of,
     read_name,
@@ -51,3 +53,12 @@ def test_signatures_stay_within_six_signs_unless_written_so() -> None:
     assert [in_signatures(f) for f in (-6, 6, 7, 8, -7, -9)] == [-6, 6, -5, -4, 5, 3]
     assert moved_signature(-7, 0) == -7
     assert moved_signature(5, 3) == -4
+
+
+@pytest.mark.parametrize("pitch", range(12))
+def test_the_nearest_name_has_two_signs_at_most(pitch: int) -> None:
+    for centre in range(-22, 27):
+        place = nearest_place(pitch, centre)
+        assert pitch_class(place) == pitch
+        assert abs(step_and_alter(place)[1]) <= 2
+        assert abs(place - centre) <= 6 or not -9 <= centre <= 13
