@@ -4,19 +4,21 @@
 
     python -m tests.mutants --count 300 --seed 1
 
-The faults are drawn by the seed, over all rooms and the page's scripts. All tests are run
-once to see which of them run which line. For each mutant those are run that run its line, the
-nearest first (of a line that runs while it is imported: those that import it), until one fails
-or there are no more (or the time is up). A line that no test runs is not caught. A script is
-tried in node and in a browser. Prints a table by room and a list of what lived; some change
-nothing that anybody can see, and live with right.
+The faults are drawn by the seed, over all rooms and the page's scripts; a line that moves or a
+new one changes no other's lot. All tests are run once to see which of them run which line. For
+each mutant those are run that run its line, the nearest first (of a line that runs while it is
+imported: those that import it), until one fails or there are no more (or the time is up). A
+line that no test runs is not caught. A script is tried in node and in a browser. With
+``--cache``, what was caught is not tried again until its file changes. Prints a table by room
+and a list of what lived; some change nothing that anybody can see, and live with right.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import json
 import os
-import random
 import shutil
 import sys
 import tempfile
@@ -32,7 +34,7 @@ from tests.mutants.trial import CAUGHT, LATE, LIVES, failed_in, preload, tried
 
 HOUSE = Path(__file__).parents[2]
 UNREACHED = "lives (no test runs the line)"
-ENOUGH = 60.0
+ENOUGH = 40.0
 """Seconds of tests run for a mutant at most, the nearest first."""
 PATIENCE = 60.0
 """Seconds of processor time for a mutant; twice what its tests take, if that is more."""
@@ -89,7 +91,7 @@ def drawn(tree: Path, rooms: Sequence[str], count: int, seed: int) -> list[tuple
     files = sorted([*package.rglob("*.py"), *package.rglob("*.js")])
     room_of = rooms_of(iter(files), tree)
     sites = [site for file in files for site in sites_in(file)]
-    random.Random(seed).shuffle(sites)
+    sites.sort(key=lambda site: site.lot(seed))
     of_file: Counter[Path] = Counter()
     chosen = []
     for site in sites:
@@ -105,13 +107,37 @@ def all_tried(tree: Path, chosen: Sequence[tuple[Site, str]], cache: Path) -> li
     results: list[Result] = []
     known = covering(tree, cache)
     sound: set[str] = set()
+    caught = Caught(cache / "caught.json")
     for site, room in chosen:
-        end = end_of(tree, site, known)
-        if end == CAUGHT and not holds_without(tree, sound):
+        end = CAUGHT if site in caught else end_of(tree, site, known)
+        if end == CAUGHT and site not in caught and not holds_without(tree, sound):
             end = "not told (the test fails without it, too)"
         results.append(Result(site, room, end))
+        if results[-1].is_caught:
+            caught.add(site)
         print(f"{len(results)}. {room}: {line_of(results[-1], tree)}", flush=True)
     return results
+
+
+class Caught:
+    """The mutants that a test has caught, kept in a file by what their own files say then."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+        self.known: set[str] = set(json.loads(file.read_text())) if file.exists() else set()
+
+    def __contains__(self, site: Site) -> bool:
+        return _word_of(site) in self.known
+
+    def add(self, site: Site) -> None:
+        """Remember it for the next run."""
+        self.known.add(_word_of(site))
+        self.file.write_text(json.dumps(sorted(self.known)))
+
+
+def _word_of(site: Site) -> str:
+    text = site.applied(site.file.read_text(encoding="utf-8"))
+    return hashlib.blake2b(text.encode(), digest_size=12).hexdigest()
 
 
 def holds_without(tree: Path, sound: set[str]) -> bool:

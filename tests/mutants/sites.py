@@ -8,6 +8,7 @@ and types are left alone.
 from __future__ import annotations
 
 import ast
+import hashlib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -49,6 +50,14 @@ class Site:
     def applied(self, text: str) -> str:
         """The file's text with the fault in it."""
         return text[: self.start] + self.instead + text[self.end :]
+
+    def lot(self, seed: int) -> bytes:
+        """Where the seed puts it among all others, whatever stands on other lines."""
+        text = self.file.read_text(encoding="utf-8")
+        begin = text.rfind("\n", 0, self.start) + 1
+        line = text[begin : text.find("\n", self.start)]
+        said = f"{seed} {self.file.name} {line} {self.start - begin} {self.instead}"
+        return hashlib.blake2b(said.encode(), digest_size=8).digest()
 
     def shown(self, text: str) -> str:
         """What is changed, as one line."""
