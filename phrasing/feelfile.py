@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from phrasing.errors import PhrasingError
 from phrasing.feel import FEELS, RATIOS, Feel, Swing
-from phrasing.limits import TEXT_BYTES
+from phrasing.limits import TEXT_BYTES, is_number
 from phrasing.score.meters import FASTEST, SLOWEST
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ STRAIGHT = ((ANY_TEMPO, 1.0),)
 """The table of even eighths."""
 QUOTED = 40
 """Characters of an entry that a message repeats."""
-HUGE = 1e9
 
 
 def adjusted(feel: Feel, table: Mapping[str, Any], source: str = "The feel") -> Feel:
@@ -158,7 +157,7 @@ def _sounds(old: Mapping[str, Any], value: Mapping[str, Any], place: str) -> Any
 
 def _number(value: Any, known: dataclasses.Field[Any], place: str) -> float:
     low, high = known.metadata["limits"]
-    if not _is_number(value):
+    if not is_number(value):
         raise PhrasingError(f"{place} cannot be {_short(value)}; choose {low:g} to {high:g}.")
     if known.type == "int" and value != int(value):
         raise PhrasingError(f"{place} is a whole number, not {value:g}.")
@@ -174,7 +173,7 @@ def _pairs(
     if not value and known.default:
         raise PhrasingError(f"{place} is empty; give one pair at least, or leave it out.")
     for pair in value:
-        if not (isinstance(pair, list) and len(pair) == 2 and all(map(_is_number, pair))):
+        if not (isinstance(pair, list) and len(pair) == 2 and all(map(is_number, pair))):
             raise PhrasingError(f"{place} is a list of pairs such as [[120, 2.0], [200, 1.5]].")
         for half, limits in zip(pair, ("limits", "second"), strict=True):
             _check(half, known.metadata[limits], place)
@@ -188,12 +187,6 @@ def _short(value: Any) -> str:
     """What was written, cut where it is long."""
     text = repr(value)
     return text if len(text) <= QUOTED else f"{text[:QUOTED]}…"
-
-
-def _is_number(value: Any) -> bool:
-    """A number of a size that arithmetic can hold."""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    return number and abs(value) < HUGE
 
 
 def swing_from_text(text: str) -> Swing | None:

@@ -47,6 +47,17 @@ DIGITS = 9
 """Of a whole number."""
 
 
+def is_number(value: object) -> bool:
+    """Whether it is a number that somebody may mean: no truth, none of 400 digits.
+
+    >>> is_number(96), is_number(True), is_number(float("nan")), is_number(10**400)
+    (True, False, False, False)
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return abs(value) < 10**DIGITS
+
+
 def at_most(count: float, most: float, what: str, path: Path, remedy: str) -> None:
     """Raise ``PhrasingError`` where there is more of ``what`` than a piece can have.
 

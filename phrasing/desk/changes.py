@@ -15,6 +15,7 @@ from typing import Any, TypeAlias
 
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
+from phrasing.limits import DIGITS, is_number
 from phrasing.marking.ownlines import WORDS
 from phrasing.marking.ownsounds import LIMITS, OwnSound, checked_sound
 from phrasing.marking.precedence import RULE_NAMES
@@ -106,7 +107,7 @@ def _is_known(key: str, value: Any, notes: int) -> bool:
     if value is None:
         return kind + ":" in KINDS
     if kind + ":" == MARK:
-        return name.isdecimal() and int(name) < notes and value in (*MARK_NAMES, NO_MARK)
+        return _is_note(name, notes) and value in (*MARK_NAMES, NO_MARK)
     if key == BAND:
         return value is True
     if kind + ":" == ASK:
@@ -116,30 +117,31 @@ def _is_known(key: str, value: Any, notes: int) -> bool:
     if kind + ":" == LINE:
         return value is True and _is_line(name, notes)
     if kind + ":" in (LEVEL, GATE):
-        return name.isdecimal() and int(name) < notes and _is_sound(kind, value)
+        return _is_note(name, notes) and _is_sound(kind, value)
     return kind + ":" == FEEL and _is_feel(value)
 
 
 def _is_line(name: str, notes: int) -> bool:
     kind, *ends = name.split(":")
-    if kind not in WORDS or len(ends) != 2 or not all(end.isdecimal() for end in ends):
+    if kind not in WORDS or len(ends) != 2 or not all(_is_note(end, notes) for end in ends):
         return False
     first, last = map(int, ends)
-    return first <= last < notes and (first == last) == (kind == "end")
+    return first <= last and (first == last) == (kind == "end")
 
 
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+def _is_note(name: str, notes: int) -> bool:
+    """Whether a note of a melody of so many is called so."""
+    return name.isdecimal() and len(name) <= DIGITS and int(name) < notes
 
 
 def _is_sound(what: str, value: Any) -> bool:
     least, most = LIMITS[what]
-    return _is_number(value) and least <= value <= most
+    return is_number(value) and least <= value <= most
 
 
 def _fits_request(name: str, value: Any) -> bool:
     if name in ("tempo", "pickup"):
-        return _is_number(value)
+        return is_number(value)
     if name == "octave":
         return isinstance(value, int) and not isinstance(value, bool) and abs(value) <= 4
     return isinstance(value, str) and 0 < len(value) <= 60
@@ -149,7 +151,7 @@ def _is_feel(value: Any) -> bool:
     """A number, or a short list of pairs of them; the feel's own room says whether it fits."""
     if isinstance(value, list):
         return len(value) <= 40 and all(isinstance(pair, list) for pair in value)
-    return isinstance(value, bool | int | float)
+    return isinstance(value, bool) or is_number(value)
 
 
 def marks_of(held: Decisions) -> dict[int, str | None]:

@@ -20,6 +20,7 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import FEELS
 from phrasing.feelfile import load_table
 from phrasing.lesson.request import Request
+from phrasing.limits import is_number
 from phrasing.printable import printable
 
 NUMBERS = ("tempo", "strength", "pickup")
@@ -74,12 +75,11 @@ def _value(path: Path, name: str, value: Any) -> Any:
         raise PhrasingError(
             f"{path}: there is no option “{name}”; known are {', '.join(KNOWN)}."
         )
-    is_switch = isinstance(value, bool)
-    if name in NUMBERS and isinstance(value, int | float) and not is_switch:
+    if name in NUMBERS and is_number(value):
         return float(value)
-    if name in WHOLE and isinstance(value, int) and not is_switch:
+    if name in WHOLE and is_number(value) and isinstance(value, int):
         return value
-    if name in SWITCHES and is_switch:
+    if name in SWITCHES and isinstance(value, bool):
         return value
     if name in (*FILES, *WORDS) and isinstance(value, str) and value:
         return _beside(path, name, value) if name in FILES else value

@@ -31,8 +31,8 @@ FINDINGS = Path("fuzz-findings")
 TRIED = FINDINGS / "tried.json"
 """What all runs so far did, by kind."""
 KINDS = (
-    "midi", "score", "zipped score", "chart", "marks", "feel", "cache", "soundfont",
-    "compressed soundfont",
+    "midi", "score", "zipped score", "chart", "marks", "feel", "options", "desk", "cache",
+    "soundfont", "compressed soundfont",
 )  # fmt: skip
 GOAL = dict.fromkeys(KINDS, 1_000_000) | {"midi": 5_000_000}
 """How many of each kind are to be tried; a kind that was is passed over."""

@@ -6,6 +6,7 @@ back, and is the same then.
 
 from __future__ import annotations
 
+import json
 import math
 import zlib
 from collections.abc import Callable, Sequence
@@ -16,10 +17,15 @@ from pathlib import Path
 import numpy as np
 
 from phrasing.band.band import accompany
+from phrasing.desk.changes import checked
+from phrasing.desk.server import _step
+from phrasing.desk.told import told
+from phrasing.desk.work import Work, changed, kept_reading, laid_out
 from phrasing.errors import NoSoundError, PhrasingError
 from phrasing.feelfile import load_feel
 from phrasing.lesson.handout import write_handout
 from phrasing.lesson.lesson import Lesson, lesson_on
+from phrasing.lesson.optionsfile import with_options
 from phrasing.lesson.request import Request
 from phrasing.marking.table import marks_csv, marks_json, read_marks_table
 from phrasing.paper.annotating import annotated_score
@@ -61,6 +67,7 @@ class Kind:
 
     ``attempt`` takes the file, and how far to go with it; it raises ``PhrasingError`` where the
     file is refused. ``once_in``: once in so many inputs goes so far, for each depth.
+    ``named``: whether what refuses it names the file; what a page asks for has no name.
     """
 
     name: str
@@ -70,6 +77,7 @@ class Kind:
     attempt: Callable[[Path, int], None]
     once_in: Sequence[int] = NO_MUSIC
     on_disk: bool = False
+    named: bool = True
 
     def depth_of(self, content: bytes) -> int:
         """How far this input goes: the same always as far."""
@@ -87,13 +95,17 @@ def tried(kind: Kind, content: bytes, folder: Path, depth: int) -> bool:
     try:
         kind.attempt(path, depth)
     except PhrasingError as error:
-        text = str(error)
-        assert str(path) in text, text
-        assert "\n" not in text
-        assert text[-1] in ".?", text
-        assert len(text) < LONGEST_MESSAGE, text
+        _is_a_line(error, str(path) if kind.named else "")
         return False
     return True
+
+
+def _is_a_line(error: PhrasingError, name: str = "") -> None:
+    text = str(error)
+    assert name in text, text
+    assert "\n" not in text
+    assert text[-1] in ".?", text
+    assert len(text) < LONGEST_MESSAGE, text
 
 
 def input_of(kind: Kind, data: bytes) -> bytes:
@@ -197,6 +209,28 @@ def _feel(path: Path, depth: int) -> None:
         _is_playable(accompany(_chords(), feel, count_in=1).performance(""))
 
 
+def _options(path: Path, depth: int) -> None:
+    asked = with_options(Request(options=path))
+    if depth >= PLAYED:
+        try:
+            _is_playable(lesson_on(_line().melody, _line().source, asked).shaped())
+        except PhrasingError as error:
+            _is_a_line(error)
+
+
+def _asked(path: Path, depth: int) -> None:
+    """What a page asks of the desk is refused, or done, and what it then says can be sent."""
+    try:
+        wish = json.loads(path.read_bytes())
+    except (ValueError, RecursionError) as error:
+        raise PhrasingError("A change is written as JSON.") from error
+    step = _step(wish)
+    if depth >= PLAYED or not wish.keys() & {"set", "back", "again"}:
+        json.dumps(told(step(_on_the_desk())), allow_nan=False)
+    elif "set" in wish:
+        checked(wish["set"], len(_on_the_desk().read))
+
+
 def _answers(path: Path, depth: int) -> None:
     content = path.read_text(encoding="latin-1")
     again = held(path, f"{probing._checksum(content)}\n{content}".encode())
@@ -226,6 +260,13 @@ def _line() -> Lesson:
 
 
 @cache
+def _on_the_desk() -> Work:
+    """A melody with a step and a reading, so that there is something to take back."""
+    work = laid_out(EXAMPLES / "late_bus_home.mid", Request(only="1-2"))
+    return kept_reading(changed(work, {"mark:0": "accent"}), "mine")
+
+
+@cache
 def _chords() -> Melody:
     return read(EXAMPLES / "kettle_blues.chart")
 
@@ -249,6 +290,13 @@ def kinds() -> dict[str, Kind]:
         Kind("chart", ".chart", grammars.chart, _files("*.chart"), _music, MUSIC),
         Kind("marks", ".csv", grammars.table_of(table), [table], _marks),
         Kind("feel", ".toml", grammars.feel, [SMALL_FEEL], _feel, (1, 1, 16, 256)),
+        Kind(
+            "options", ".toml", grammars.options, [b"tempo = 96"], _options, (1, 1, 16),
+        ),
+        Kind(
+            "desk", ".json", grammars.asked, [b'{"set": {"mark:1": "ghost"}}'], _asked,
+            (1, 1, 64), named=False,
+        ),
         Kind("cache", ".json", grammars.answers, [NO_ANSWERS], _answers),
         Kind("soundfont", ".sf2", grammars.soundfont, [plain], _soundfont, on_disk=True),
         Kind(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import struct
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
@@ -276,6 +277,60 @@ def feel(draw: Draws) -> bytes:
     return "\n".join(lines).encode(
         draw.one(("utf-8", "utf-8", "utf-8-sig", "cp1252")), "replace"
     )
+
+
+OPTIONS = {
+    "marks": '"a.csv"', "feel": '"light"', "tempo": "140.5", "strength": "0.5", "pickup": "1.0",
+    "octave": "-1", "as-written": "true", "slurs": "false", "style": '"ballad"',
+    "swing": '"2:1"', "instrument": '"alto-sax"', "transpose": '"Bb"', "only": '"1-2"',
+    "track": '"1"', "meter": '"3/4"', "except": '["dip"]',
+}  # fmt: skip
+
+
+def options(draw: Draws) -> bytes:
+    """A file of options."""
+    lines = []
+    for name in {draw.one(tuple(OPTIONS)): None for _ in range(draw.number(1, 5))}:
+        value = draw.one(VALUES) if draw.chance(12) else OPTIONS[name]
+        lines.append(f"{'x' if draw.chance(30) else name} = {value}")
+    return "\n".join(lines).encode(
+        draw.one(("utf-8", "utf-8", "utf-8-sig", "cp1252")), "replace"
+    )
+
+
+KEYS: tuple[tuple[str, tuple[object, ...]], ...] = (
+    ("mark:3", ("ghost", "marcato", "none")), ("line:slur:1:4", (True,)),
+    ("line:end:5:5", (True,)), ("level:2", (-3.5, 2)), ("gate:2", (0.5,)),
+    ("ask:tempo", (96, 150.0)), ("ask:style", ("ballad", "even")), ("ask:meter", ("3/4",)),
+    ("ask:instrument", ("alto-sax",)), ("ask:octave", (1,)), ("ask:band", (True,)),
+    ("ask:transpose", ("Bb",)), ("ask:track", ("1",)), ("ask:pickup", (0.5,)),
+    ("rule:dip", (False,)), ("feel:strength", (0.5,)), ("feel:sounds.ghost.level", (-6,)),
+    ("feel:swing.by_tempo", ([[120, 2.0]],)),
+)  # fmt: skip
+ODD_VALUES: tuple[object, ...] = (
+    None, True, False, 0, -1, 10**400, 1e308, math.nan, math.inf, "", "x", "\u202e", [], {},
+    [[]], [[1, "x"]], [None], {"a": 1}, "9" * 5000,
+)  # fmt: skip
+
+
+def asked(draw: Draws) -> bytes:
+    """What a page asks of the desk."""
+    kind = draw.number(0, 12)
+    odd = draw.one(ODD_VALUES)
+    if kind < 3:
+        wish: object = {draw.one(("back", "again")): odd if draw.chance(4) else 1}
+    elif kind == 3 and draw.chance(4):
+        wish = {draw.one(("keep", "drop", "answer", "x")): odd}
+    else:
+        wish = {"set": dict(_decision(draw) for _ in range(draw.one((1, 1, 1, 2, 5))))}
+    return json.dumps(wish).encode()
+
+
+def _decision(draw: Draws) -> tuple[str, object]:
+    key, values = draw.one(KEYS)
+    if draw.chance(6):
+        key = re.sub(r"\d+", lambda _: draw.one((*ODD, "9" * 5000)), key)
+    return key, draw.one(ODD_VALUES) if draw.chance(8) else draw.one(values)
 
 
 LENGTHS_KEPT = {"levels": 21, "highs": 21, "edged": 5, "edged_highs": 5, "rises": 4}

@@ -59,7 +59,8 @@ def test_a_name_cannot_write_options(tmp_path):
 @pytest.mark.parametrize(
     "text",
     ["tempo = 'fast'", "tempo = true", "octave = 1.5", "coffee = 1", "except = 'dip'",
-     "as-written = 1", "marks = 3", "instrument = ''", "tempo =", "[tempo]\nx = 1"],
+     "as-written = 1", "marks = 3", "instrument = ''", "tempo =", "[tempo]\nx = 1",
+     f"tempo = {'9' * 400}", "pickup = nan", f"octave = -1{'0' * 12}"],
 )  # fmt: skip
 def test_what_is_no_option_is_named(tmp_path, text):
     place = tmp_path / "tune.options.toml"
