@@ -55,7 +55,7 @@ LARGE = 400
 """Notes from which a melody is only marked and performed: writing it takes long."""
 TAKEN_APART, READ, PLAYED, WRITTEN, ENGRAVED = range(5)
 """How far an input goes: its bytes taken apart (of a MIDI file to the line in it, of a
-zipped score to its elements), read, marked and performed, written and read back,
+score to its elements), read, marked and performed, written and read back,
 put on a page."""
 MUSIC = (1, 1, 16, 128, 2048)
 NO_MUSIC = (1, 1)
@@ -125,7 +125,7 @@ def _midi(path: Path, depth: int) -> None:
         raise PhrasingError(f"{path}: is no MIDI file.")
 
 
-def _zipped(path: Path, depth: int) -> None:
+def _score(path: Path, depth: int) -> None:
     if depth >= READ:
         _music(path, depth)
     else:
@@ -282,10 +282,12 @@ def kinds() -> dict[str, Kind]:
     plain, packed = (grammars.font(compressed=yes) for yes in (False, True))
     made = (
         Kind("midi", ".mid", grammars.midi, _files("*.mid"), _midi, (1, 192, 768, 3072, 24576)),
-        Kind("score", ".musicxml", grammars.score, scores, _music, MUSIC),
+        Kind(
+            "score", ".musicxml", grammars.score, scores, _score, (1, 4, 64, 512, 8192),
+        ),
         Kind(
             "zipped score", ".mxl", grammars.zipped_score, list(map(grammars.zipped, scores)),
-            _zipped, (1, 8, 64, 512, 8192),
+            _score, (1, 8, 64, 512, 8192),
         ),
         Kind("chart", ".chart", grammars.chart, _files("*.chart"), _music, MUSIC),
         Kind("marks", ".csv", grammars.table_of(table), [table], _marks),
