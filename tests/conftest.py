@@ -11,6 +11,7 @@ import pytest
 from tests.browser.chromium import browser
 from tests.browser.firefox import firefox
 from tests.browser.pages import built, hostile
+from tests.known import Known
 
 TESTS = Path(__file__).parent
 LONG = ("test_fuzz.py", "test_commands_more.py", "test_folders.py")
@@ -39,6 +40,13 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory):
 def pytest_addoption(parser: pytest.Parser) -> None:
     """``--shuffle 7``: the files, and the tests in each, in another order."""
     parser.addoption("--shuffle", type=int, metavar="SEED", help="tests in another order")
+    parser.addoption("--renew", action="store_true", help="write down what is known")
+
+
+@pytest.fixture
+def known(request: pytest.FixtureRequest) -> Known:
+    """What is known of what is made; see ``tests.known``."""
+    return Known(request.config.getoption("--renew"))
 
 
 def shuffled(items: list[pytest.Item], seed: int) -> list[pytest.Item]:

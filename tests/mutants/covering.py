@@ -44,20 +44,22 @@ class Covering:
     seconds: Mapping[str, float]
 
     def tests_of(self, file: str, line: int) -> list[str]:
-        """The tests of a line, the nearest first: those of its own file, those that import
-        it, those of its folder, the quick ones. Of a line that is run by importing alone:
-        whatever runs anything in its file, then in the files that import it."""
+        """The tests of a line, the nearest first: those of its own file and of what is known
+        of its room, those that import it, those of its folder, the quick ones. Of a line that
+        is run by importing alone: whatever runs anything in its file, then in the files that
+        import it."""
         if file.endswith(".js"):
             return self._tests_of_script(Path(file))
         found = self.lines.get(file, {})
         names = found.get(line) or self._by_importing(file)
-        own, folder = f"test_{Path(file).stem}.py", Path(file).parts[1:-1]
+        own = (f"test_{Path(file).stem}.py", "test_known.py")
+        folder = Path(file).parts[1:-1]
 
         def order(test: str) -> tuple[bool, bool, bool, float]:
             place = Path(test.partition("::")[0])
             imports = file in self.imports.get(str(place), set())
             far = place.parts[1:-1] != folder
-            return place.name != own, not imports, far, self.seconds.get(test, 1.0)
+            return place.name not in own, not imports, far, self.seconds.get(test, 1.0)
 
         return sorted(dict.fromkeys(names), key=order)
 
