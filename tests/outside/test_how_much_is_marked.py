@@ -21,6 +21,7 @@ from phrasing.score.marks import WEIGHTS
 from phrasing.score.melody import Melody
 from phrasing.score.meters import Meter, bars_of_meters
 from phrasing.style import STYLE, Style
+from tests.outside.kept import kept
 
 pytestmark = pytest.mark.outside
 ENOUGH = 500
@@ -31,7 +32,11 @@ EXAMPLES = (
 TEMPO = {"swing": 150.0, "ballad": 66.0, "even": 140.0, "shuffle": 120.0}
 
 
-def melody_of(score) -> Melody | None:
+Rows = tuple[list[int], list[int], list[int], tuple[int, int], int]
+"""Onsets, lengths (ticks), pitches, the meter, and the ticks before the first bar line."""
+
+
+def rows_of(score) -> Rows | None:
     """The notes of a score's first part in quarters or eighths, where it keeps one meter."""
     part = score.parts[0].stripTies() if score.parts else None
     if part is None or not part.getElementsByClass("Measure"):
@@ -46,26 +51,38 @@ def melody_of(score) -> Melody | None:
     length = np.rint([960 * float(n.quarterLength) for n in notes]).astype(int)
     if (np.diff(onset) < length[:-1]).any():
         return None
-    meter = Meter(beats, unit)
-    bars = bars_of_meters({0: meter}, int(onset[-1] + length[-1]), pickup % meter.bar_length)
-    return Melody(onset, length, [n.pitch.midi for n in notes], bars)
+    pitches = [n.pitch.midi for n in notes]
+    return onset.tolist(), length.tolist(), pitches, (beats, unit), pickup
+
+
+def parsed() -> list[Rows]:
+    """Folk songs first, many to a file, then fiddle tunes until there are enough."""
+    from music21 import corpus
+
+    found: list[Rows] = []
+    for book in ("erk5", "erk10", "erk20", "erk30", "boehme10", "boehme20", "altdeu10"):
+        scores = corpus.parse(f"essenFolksong/{book}.abc").scores
+        found += [rows for score in scores if (rows := rows_of(score)) is not None]
+    for path in corpus.getComposer("ryansMammoth"):
+        if len(found) >= ENOUGH:
+            break
+        rows = rows_of(corpus.parse(path))
+        found += [rows] if rows is not None else []
+    return found[:ENOUGH]
 
 
 @cache
 def tunes() -> tuple[Melody, ...]:
-    """Folk songs first, many to a file, then fiddle tunes until there are enough."""
-    from music21 import corpus
+    """The tunes, as they are written."""
+    return tuple(melody_of(*rows) for rows in kept(__file__, parsed))
 
-    found: list[Melody] = []
-    for book in ("erk5", "erk10", "erk20", "erk30", "boehme10", "boehme20", "altdeu10"):
-        scores = corpus.parse(f"essenFolksong/{book}.abc").scores
-        found += [m for score in scores if (m := melody_of(score)) is not None]
-    for path in corpus.getComposer("ryansMammoth"):
-        if len(found) >= ENOUGH:
-            break
-        tune = melody_of(corpus.parse(path))
-        found += [tune] if tune is not None else []
-    return tuple(found[:ENOUGH])
+
+def melody_of(
+    onset: list[int], length: list[int], pitches: list[int], meter: tuple[int, int], pickup: int
+) -> Melody:
+    time = Meter(*meter)
+    bars = bars_of_meters({0: time}, onset[-1] + length[-1], pickup % time.bar_length)
+    return Melody(onset, length, pitches, bars)
 
 
 def shares(melodies, style: Style) -> tuple[float, float]:

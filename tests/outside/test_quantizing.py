@@ -24,6 +24,7 @@ from phrasing.reading.midi.melody import read_midi
 from phrasing.score.keys import guessed_key
 from phrasing.score.melody import Melody
 from phrasing.score.meters import TICKS, bars_of_meters
+from tests.outside.kept import kept
 from tests.smf import midi_file, track
 
 pytestmark = pytest.mark.outside
@@ -107,6 +108,10 @@ def meters_of(exported: bytes) -> dict[float, str]:
 
 @cache
 def tunes() -> tuple[Tune, ...]:
+    return kept(__file__, exported_tunes)
+
+
+def exported_tunes() -> tuple[Tune, ...]:
     made: list[Tune] = []
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
