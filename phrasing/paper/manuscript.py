@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from phrasing.errors import PhrasingError
 from phrasing.marking.marking import Marking
 from phrasing.paper.annotating import annotated_score, own_part, part_name, written_above
 from phrasing.paper.musicxml import new_score
@@ -16,7 +17,7 @@ from phrasing.paper.original import Original, ids_in
 from phrasing.score.instruments import Instrument
 from phrasing.score.marks import CODE, UNMARKED
 from phrasing.score.melody import Melody
-from phrasing.score.transposing import as_written, moved
+from phrasing.score.transposing import as_written, moved, stays_in_midi
 
 
 @dataclass(frozen=True)
@@ -104,6 +105,11 @@ def from_author(
         for marks, own in ((blank, False), (marking, slurs))
     )
     move = written_above(plain)
+    if not stays_in_midi(melody, move.semitones):
+        raise PhrasingError(
+            f"{source.path}: its part is written {move.semitones:+d} semitones from how it "
+            "sounds, where notes leave the range of MIDI (0 to 127); mend its transposition."
+        )
     read = moved(melody, move)
     return Manuscript(
         plain, marked, ids, read, part_name(plain), move.semitones, credits_of(plain)

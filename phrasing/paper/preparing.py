@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from phrasing.paper.beaming import add_beams
 from phrasing.paper.musicxml import swing_words
 from phrasing.paper.notes import parsed
+from phrasing.reading.musicxml.bars import signature
 from phrasing.reading.musicxml.measures import part_bars, value_length
 from phrasing.style import style_in_words
 
@@ -44,6 +45,8 @@ def prepared(musicxml: bytes) -> etree._Element:
     for measure in root.iter("measure"):
         _join_tempo(measure)
         _spread_chords(measure)
+    for time in [*root.iter("time")]:
+        _drop_without_count(time)
     for part in root.iterfind("part"):
         _add_values(part)
         add_beams(part)
@@ -82,6 +85,13 @@ def _add_value(note: etree._Element, kind: str, dots: int) -> None:
     value = note.makeelement("type", {})
     value.text = kind
     note.insert(at, value)
+
+
+def _drop_without_count(time: etree._Element) -> None:
+    """Drop a meter that is none: it is not read either, and the engraver divides by it."""
+    place = time.getparent()
+    if place is not None and time.find("senza-misura") is None and signature(time) is None:
+        place.remove(time)
 
 
 def _drop_repeated(part: etree._Element) -> None:

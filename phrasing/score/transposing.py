@@ -93,7 +93,7 @@ def moved(melody: Melody, move: Move) -> Melody:
     >>> moved(melody("C5:2"), by_semitones(2)).pitch.tolist()
     [74]
     """
-    if not _stays_in_midi(melody, move.semitones):
+    if not stays_in_midi(melody, move.semitones):
         raise PhrasingError(
             f"Moved by {move.semitones} semitones, notes leave the range of MIDI (0 to 127); "
             "choose a smaller interval."
@@ -107,7 +107,7 @@ def _moved(melody: Melody, move: Move, keys: Sequence[Key]) -> Melody:
     return replace(melody.transposed(move.semitones), keys=tuple(keys), chords=chords)
 
 
-def _stays_in_midi(melody: Melody, semitones: int) -> bool:
+def stays_in_midi(melody: Melody, semitones: int) -> bool:
     """Whether every note, grace notes among them, has a MIDI number when moved."""
     pitches = [*melody.pitch.tolist(), *(p for grace in melody.graces for p in grace.pitches)]
     return all(0 <= pitch + semitones <= HIGHEST for pitch in pitches)
@@ -122,7 +122,7 @@ def as_written(melody: Melody, instrument: Instrument) -> Melody:
     >>> as_written(melody("C5:2"), BY_KEY["trumpet"]).pitch.tolist()
     [74]
     """
-    if not _stays_in_midi(melody, -instrument.transposition):
+    if not stays_in_midi(melody, -instrument.transposition):
         low, high = (pitch_name(int(end(melody.pitch))) for end in (np.min, np.max))
         raise PhrasingError(
             f"the notes lie from {low} to {high}, which cannot be written for the "

@@ -149,6 +149,13 @@ def _music(path: Path, depth: int) -> None:
         _is_playable(accompany(melody, count_in=1, seed=1).performance(melody.title))
 
 
+def _engraved(path: Path, depth: int) -> None:
+    """What is read goes on a page as its author wrote it, and does not end the process."""
+    melody = read(path)
+    if len(melody) <= PAGE:
+        write_handout(lesson_on(melody, path, Request()), path.with_name("page.svg"))
+
+
 def _is_whole(melody: Melody) -> None:
     last = melody.bars[-1]
     ends = [bar.onset + bar.length for bar in melody.bars]
@@ -289,6 +296,7 @@ def kinds() -> dict[str, Kind]:
             "zipped score", ".mxl", grammars.zipped_score, list(map(grammars.zipped, scores)),
             _score, (1, 8, 64, 512, 8192),
         ),
+        Kind("engraved score", ".musicxml", grammars.score, scores, _engraved, on_disk=True),
         Kind("chart", ".chart", grammars.chart, _files("*.chart"), _music, MUSIC),
         Kind("marks", ".csv", grammars.table_of(table), [table], _marks),
         Kind("feel", ".toml", grammars.feel, [SMALL_FEEL], _feel, (1, 1, 16, 256)),

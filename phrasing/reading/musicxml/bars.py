@@ -151,11 +151,11 @@ def _change(attributes: etree._Element, meter: Meter) -> tuple[Meter, bool] | No
         if time.get("number", "1") == "1":
             if time.find("senza-misura") is not None:
                 return meter, True
-            return _signature(time) or meter, False
+            return signature(time) or meter, False
     return None
 
 
-def _signature(time: etree._Element) -> Meter | None:
+def signature(time: etree._Element) -> Meter | None:
     """The meter that a ``<time>`` gives; parts of a composite one are summed up."""
     beats = [element.text or "" for element in time.iterchildren("beats")]
     units = [number(element.text) for element in time.iterchildren("beat-type")]
