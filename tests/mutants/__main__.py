@@ -34,7 +34,7 @@ from tests.mutants.trial import CAUGHT, LATE, LIVES, failed_in, preload, tried
 
 HOUSE = Path(__file__).parents[2]
 UNREACHED = "lives (no test runs the line)"
-ENOUGH = 40.0
+ENOUGH = 25.0
 """Seconds of tests run for a mutant at most, the nearest first."""
 PATIENCE = 60.0
 """Seconds of processor time for a mutant; twice what its tests take, if that is more."""
