@@ -151,7 +151,7 @@ class Meter:
 def _beat_lengths(beats: int, unit: int) -> tuple[int, ...]:
     one = 4 * TICKS // unit
     if unit <= 4:
-        return (TICKS,) * max(beats * one // TICKS, 1)
+        return (TICKS,) * (beats * one // TICKS)
     if beats % 3 == 0:
         return (3 * one,) * (beats // 3)
     if beats <= 4:

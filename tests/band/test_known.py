@@ -8,12 +8,19 @@ import pytest
 
 from phrasing.band.band import accompany
 from phrasing.band.edges import ENDINGS, INTROS
+from phrasing.performing.performance import Performance
 from phrasing.reading import read
 from tests.known import lines
 from tests.performing.test_known import rows
 
 CHARTS = sorted((Path(__file__).parents[2] / "examples").glob("*.chart"))
 STYLES = ("swing", "ballad", "shuffle", "even")
+
+
+def told(name: str, played: Performance) -> dict[str, object]:
+    """What each of them plays, and the clock they share."""
+    clock = [played.end, played.tempos.onsets, played.tempos.tempos, played.swing]
+    return {f"{name} {p.name}": rows(p) for p in played.parts} | {f"{name} clock": clock}
 
 
 @pytest.mark.parametrize("path", CHARTS, ids=lambda path: path.stem)
@@ -24,7 +31,7 @@ def test_known_charts(path, known):
             read(path), choruses=2, comping=comping, head_in_two=seed == 1, seed=seed,
             intro=INTROS[seed], ending=ENDINGS[seed], trade=4 * seed,
         )  # fmt: skip
-        found |= {f"{comping} {p.name}": rows(p) for p in played.performance("").parts}
+        found |= told(comping, played.performance(""))
     known(f"band-{path.stem}", found)
 
 
@@ -32,5 +39,5 @@ def test_known_lines(known):
     found = {}
     for i, line in enumerate(lines(12)):
         backing = accompany(line, ending=ENDINGS[i % len(ENDINGS)], seed=i)
-        found |= {f"line {i} {p.name}": rows(p) for p in backing.performance("").parts}
+        found |= told(f"line {i}", backing.performance(""))
     known("band-lines", found)

@@ -65,3 +65,11 @@ def test_growing_needs_three_of_one_pitch_with_one_mark():
     assert of("F5:1 F5:1 F5:1 F5:1 G5:4").growing_rows.tolist() == [[0, 3]]
     assert of("F5:1 F5:1 G5:1 F5:1 G5:4").growing_rows.tolist() == []
     assert of("F5:1 F5:1 F5:1 E5:1 G5:4").growing_rows.tolist() == [[0, 2]]
+
+
+def test_a_note_that_another_was_modelled_on_is_found_in_the_part():
+    from dataclasses import replace
+
+    whole = replace(marking(10), model=np.array([0, 0, 1, 2, 3, 4, 5, 9, 7, 8]))
+    assert whole.part(2, 8).model.tolist() == [0, 0, 1, 2, 3, 6, 5]
+    assert whole.part(4, 4).model.tolist() == [0]

@@ -9,7 +9,13 @@ import pytest
 from lxml import etree
 
 from phrasing.marking.precedence import mark
-from phrasing.paper.annotating import annotated_score, own_part, part_name, written_above
+from phrasing.paper.annotating import (
+    _add_slur,
+    annotated_score,
+    own_part,
+    part_name,
+    written_above,
+)
 from phrasing.paper.drawing import SVG
 from phrasing.paper.musicxml import new_score
 from phrasing.paper.sheet import sheet_pages
@@ -247,3 +253,11 @@ def test_a_part_keeps_its_own_clef() -> None:
     own = etree.fromstring(own_part(score, ["n1"]))
     signs = [clef.findtext("sign") for clef in own.iter("clef")]
     assert signs == ["F"]
+
+
+def test_a_slur_over_a_note_that_is_not_on_the_page_is_left_out() -> None:
+    notes = {i: etree.Element("note") for i in (0, 1, 3)}
+    _add_slur(notes, 0, 3)
+    assert not any(len(note) for note in notes.values())
+    _add_slur(notes, 0, 1)
+    assert [notes[i].find("notations/slur").get("type") for i in (0, 1)] == ["start", "stop"]

@@ -31,6 +31,7 @@ SHEETS = {
     "exercise": (EXAMPLES / "late_bus_home.mid", {"layout": "exercise", "paper": "letter"}),
     "waltz": (EXAMPLES / "folding_chairs_waltz.mid", {"slurs": True}),
 }
+ENGRAVER = f"verovio {version('verovio')}"
 TENTH = 1
 """Decimals of a point that make a difference."""
 
@@ -49,6 +50,14 @@ def places(pages: list[etree._Element]) -> dict[str, object]:
     return dict(found)
 
 
+def test_known_lines_with_chords(known):
+    found = {}
+    for i, line in enumerate(lines(3, notes=20)):
+        pages = sheet_pages(line, mark(line), instrument=BY_KEY["alto-sax"])
+        found |= {f"line {i} {place}": boxes for place, boxes in places(pages).items()}
+    known("paper-lines", found, made_by=ENGRAVER)
+
+
 @pytest.mark.parametrize("name", SHEETS)
 def test_known_sheets(name, known):
     path, how = SHEETS[name]
@@ -57,7 +66,7 @@ def test_known_sheets(name, known):
         lesson.melody, lesson.marking, instrument=lesson.instrument, swing=(2, 1),
         source=original_of(lesson), **how,
     )  # fmt: skip
-    known(f"paper-{name}", places(pages), made_by=f"verovio {version('verovio')}")
+    known(f"paper-{name}", places(pages), made_by=ENGRAVER)
 
 
 def test_known_scores(known):

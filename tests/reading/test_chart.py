@@ -192,6 +192,7 @@ def test_a_missing_tempo_is_mentioned(chart):
         ("tempo: 0\n| C |", "line 1: the tempo “0”"),
         ("tempo: 999999\n| C |", "line 1: the tempo “999999” is outside 20 to 400"),
         ("meter: 4/3\n| C |", "line 1: the meter “4/3” is not known"),
+        ("meter: 3/17\n| C |", "line 1: the meter “3/17” is not known"),
         ("meter: 0/4\n| C |", "line 1: the meter “0/4” is not known"),
         ("meter: " + "9" * 5000 + "/4\n| C |", "line 1: the meter “9+…” is not known"),
         ("key: H\n| C |", "line 1: the key “H” is not known"),
@@ -322,3 +323,8 @@ def test_outer_bar_lines_may_be_left_out(chart, text):
 
 def test_repeats_in_a_row_without_outer_bar_lines(chart):
     assert order(chart("C | 1. F :| 2. G | C")) == [1, 2, 1, 3, 4]
+
+
+@pytest.mark.parametrize("unit", [1, 2, 4, 8, 16])
+def test_each_unit_of_a_meter(chart, unit):
+    assert chart(f"meter: 3/{unit}\n| C |").bars[0].meter == Meter(3, unit)

@@ -98,3 +98,17 @@ def test_the_tempo_that_the_file_says_is_likelier_than_others():
     assert tempo == pytest.approx(141, rel=0.01)
     assert gains[tempo] == 4
     assert {gain for other, gain in gains.items() if abs(other - tempo) > 3} <= {0}
+
+
+def test_notes_spread_over_hours_are_no_take(tmp_path: Path):
+    """Beats that nobody could keep in mind are not looked for: the file's own are kept."""
+    rng = np.random.default_rng(1)
+    seconds = np.concatenate([np.arange(20) * 0.43, 1800 + np.arange(20) * 0.43])
+    rows = [
+        (float(2 * s + rng.normal(0, 0.05)), 0.7, 60 + i % 7) for i, s in enumerate(seconds)
+    ]
+    path = tmp_path / "take.mid"
+    path.write_bytes(midi_file(track(*((max(o, 0), d, p) for o, d, p in rows))))
+    found = read(path)
+    assert not found.reading.is_free
+    assert found.tempos.tempos == (120.0,)

@@ -217,3 +217,9 @@ def test_a_chord_of_which_only_the_root_is_told_is_named(tmp_path):
     told = read(tmp_path, harmony("A", "other", text="7alt") + notes("C5:4"))
     assert symbols(told) == [(0, "A7alt")]
     assert not any("root" in text for text in told.reading.warnings)
+
+
+def test_a_chord_behind_the_last_note_of_a_bar_is_kept(tmp_path):
+    late = harmony("F", "major") + notes("C5:4") + harmony("G", "dominant")
+    melody = read(tmp_path, late, bar(notes("C5:4")))
+    assert symbols(melody) == [(0, "F"), (4, "G7")]
