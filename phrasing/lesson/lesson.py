@@ -29,7 +29,16 @@ from phrasing.score.instruments import CONCERT, DEFAULT, Instrument, instrument_
 from phrasing.score.melody import ChordSymbol, Grace, Key, Manner, Melody, OwnLine
 from phrasing.score.meters import Bar, Floats, Ints, TempoMap, checked_tempo
 from phrasing.score.transposing import STAY, Move
-from phrasing.style import AUTO, STYLE, SWING, Choice, Style, changes_sentence, chosen
+from phrasing.style import (
+    AUTO,
+    STYLE,
+    SWING,
+    Choice,
+    Style,
+    changes_sentence,
+    chosen,
+    usual_tempo,
+)
 
 if TYPE_CHECKING:
     from phrasing.marking.ownsounds import OwnSound
@@ -406,8 +415,17 @@ def feel_of(
 
 
 def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:
-    if request.tempo is not None:
-        melody = melody.with_tempo(checked_tempo(request.tempo))
+    """At the tempo asked for, or else, where the file gives none, at the usual one of the
+    style asked for."""
+    missing, said = melody.reading.no_tempo, ""
+    asked = request.tempo
+    if asked is None and missing and (asked := usual_tempo(request.style or "")):
+        said = f"{missing.partition(';')[0]}; {asked:g} is usual for “{request.style}”."
+    if asked is not None:
+        melody = melody.with_tempo(checked_tempo(asked))
+        told = (said if each == missing else each for each in melody.reading.warnings)
+        reading = replace(melody.reading, warnings=tuple(filter(None, told)))
+        melody = replace(melody, reading=reading)
     for tempo in tempo_range(melody.tempos):
         try:
             checked_tempo(tempo)

@@ -386,12 +386,13 @@ def _reading(reader: _Reader, played: int) -> Reading:
     count = f"{bars} bar{'s' if bars > 1 else ''}"
     format = f"chord chart, {count}" + (f", {played} with repeats" if played != bars else "")
     settings, warnings = reader.bars[0].settings, []
+    words, no_tempo = settings.style_words, ""
     if not settings.has_tempo:
-        words = settings.style_words
         usual = f", as is usual for “{words}”" if usual_tempo(words) else ""
         warnings.append(
             f"The chart does not give the tempo of bar 1; {settings.tempo:g} is taken{usual}."
         )
+        no_tempo = "" if usual else warnings[0]
     opened = [index for index, bar in enumerate(reader.bars, 1) if bar.signs.forward]
     for index, following in pairwise([*opened, bars + 1]):
         if not any(bar.signs.backward for bar in reader.bars[index - 1 : following - 1]):
@@ -399,7 +400,7 @@ def _reading(reader: _Reader, played: int) -> Reading:
                 f"The repeat that begins in bar {index} has no end (:|); it is played once."
             )
     warnings += _of_jumps([bar.signs for bar in reader.bars])
-    return Reading(format=format, warnings=tuple(warnings))
+    return Reading(format=format, warnings=tuple(warnings), no_tempo=no_tempo)
 
 
 def _of_jumps(signs: list[BarSigns]) -> Iterator[str]:

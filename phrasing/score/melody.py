@@ -96,6 +96,7 @@ class Reading:
     ``swing_found``: the long-short ratio the file was already played with, if it was.
     ``warnings``: whole sentences, each naming its bar where it has one; ``doubts``: what the
     file leaves open. ``is_free``: it was played without a click, and its beats were followed.
+    ``no_tempo``: which of the warnings says that no tempo is given, in figures or in words.
     """
 
     format: str = ""
@@ -107,6 +108,7 @@ class Reading:
     warnings: tuple[str, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     is_free: bool = False
+    no_tempo: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from phrasing.errors import PhrasingError
 from phrasing.feel import FEELS, Feel
 from phrasing.feelfile import adjusted
 from phrasing.lesson.handout import marked_score
-from phrasing.lesson.lesson import bars_from_text, excerpt, feel_of, open_lesson
+from phrasing.lesson.lesson import bars_from_text, excerpt, feel_of, open_lesson, open_piece
 from phrasing.lesson.request import Request
 from phrasing.marking.precedence import mark
 from phrasing.marking.table import marks_csv
@@ -22,6 +22,7 @@ from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 from tests.band.charts import chart
 from tests.lines import marking, melody
 from tests.reading.scores import FOUR, notes, part, saved, score
+from tests.smf import midi_file, track
 
 FOUR_BARS = " ".join(["C5:2 D5:2 E5:2 F5:2"] * 4)
 
@@ -199,3 +200,47 @@ def test_played_is_a_feel_with_a_clock_that_wanders(tmp_path, monkeypatch):
     assert feel_of(Request()).wander.time == 0
     Path("played").write_text("strength = 0.5\n")
     assert feel_of(Request(feel=Path("played"))).strength == 0.5
+
+
+NO_TEMPO = "The score gives no tempo; 120 quarter notes a minute are taken."
+
+
+@pytest.mark.parametrize(
+    "wish,tempo,said",
+    [
+        ({}, 120.0, NO_TEMPO),
+        ({"style": "ballad"}, 66.0, "The score gives no tempo; 66 is usual for “ballad”."),
+        ({"style": "swing"}, 120.0, NO_TEMPO),
+        ({"style": "ballad", "tempo": 54.0}, 54.0, None),
+        ({"tempo": 54.0}, 54.0, None),
+    ],
+)
+def test_where_nobody_gives_a_tempo_the_style_asked_for_does(tmp_path, wish, tempo, said):
+    path = saved(tmp_path, score(part(notes("C5:4 D5:4"))))
+    lesson = open_lesson(path, Request(**wish))
+    assert lesson.tempo == tempo
+    assert [w for w in lesson.melody.reading.warnings if "tempo" in w] == (
+        [said] if said else []
+    )
+
+
+def test_a_tempo_that_the_file_gives_is_kept_whatever_the_style():
+    path = Path(__file__).parents[2] / "examples" / "caretakers_keys.musicxml"
+    plain, ballad = (open_lesson(path, Request(style=style)) for style in (None, "ballad"))
+    assert ballad.tempo == plain.tempo != 66.0
+
+
+def test_a_chart_without_a_tempo_takes_the_style_asked_for(tmp_path):
+    path = tmp_path / "slow.chart"
+    path.write_text("| C | Am | F | G |")
+    lesson = open_piece(path, Request(style="ballad"))
+    assert lesson.tempo == 66.0
+    assert any("bar 1; 66 is usual for “ballad”." in w for w in lesson.melody.reading.warnings)
+
+
+def test_a_midi_file_without_a_tempo_takes_the_style_asked_for(tmp_path):
+    path = tmp_path / "slow.mid"
+    rows = ((i, 1, 60 + i % 5) for i in range(12))
+    path.write_bytes(midi_file(track(*rows), tempo=None))
+    lesson = open_lesson(path, Request(style="ballad"))
+    assert lesson.tempo == 66.0

@@ -98,6 +98,7 @@ def reading_of(
         warnings=tuple(warnings),
         doubts=tuple(filter(None, [part.doubt, *heard.doubts, part.instrument_doubt])),
         is_free=heard.free,
+        no_tempo=NO_TEMPO if NO_TEMPO in sheet.warnings else "",
     )
 
 

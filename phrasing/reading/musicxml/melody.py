@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from lxml import etree
 
 
+NO_TEMPO = f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
 NAMED_BARS = 4
 """Bars that a warning names before it says how many more there are."""
 
@@ -244,7 +245,7 @@ def _of_tempo(asked: Sequence[Manner], by_feel: Mapping[int, float]) -> str:
     )
     if usual:
         return f"The score gives no tempo in figures; {usual} quarter notes a minute is usual."
-    return f"The score gives no tempo; {SMF_TEMPO:g} quarter notes a minute are taken."
+    return NO_TEMPO
 
 
 def _keys(score: Score) -> Iterator[AtPlace[Key]]:
@@ -313,6 +314,7 @@ def _reading(score: Score, voice: TopVoice, by_itself: bool) -> Reading:
         part=part,
         warnings=tuple(score.warnings),
         doubts=tuple(filter(None, doubts)),
+        no_tempo=NO_TEMPO if NO_TEMPO in score.warnings else "",
     )
 
 
