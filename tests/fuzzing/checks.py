@@ -57,7 +57,7 @@ TAKEN_APART, READ, PLAYED, WRITTEN, ENGRAVED = range(5)
 """How far an input goes: its bytes taken apart (of a MIDI file to the line in it, of a
 score to its elements), read, marked and performed, written and read back,
 put on a page."""
-MUSIC = (1, 1, 16, 128, 2048)
+MUSIC = (1, 1, 64, 512, 8192)
 NO_MUSIC = (1, 1)
 
 
