@@ -212,3 +212,10 @@ def test_a_section_in_another_style_is_marked_in_it():
     assert not both.flow[half:].any()
     assert (both.style_at(0).name, both.style_at(half).name) == ("swing", "even")
     assert all(why(tune, both, i) for i in range(len(tune)) if both.mark[i] >= 0)
+
+
+def test_twelve_eighths_are_called_so():
+    long_short = "C5:2 D5:1 " * 16
+    found = chosen(melody(long_short, meter="12/8", tempo=80))
+    assert found.style.name == "shuffle"
+    assert found.sentence.startswith("12/8: ")

@@ -11,7 +11,7 @@ import pytest
 
 from phrasing.desk.inking import Ink
 from phrasing.desk.keeping import opened
-from phrasing.desk.work import changed
+from phrasing.desk.work import changed, kept_reading
 from phrasing.errors import PhrasingError
 from phrasing.lesson.request import Request
 from phrasing.page.score import scale_for
@@ -79,3 +79,12 @@ def test_another_edition_another_tempo_or_key_is_drawn_whole(work):
 def test_there_is_no_such_layout(work):
     with pytest.raises(PhrasingError, match="no such layout"):
         Ink().draw(work, 1, "../broad")
+
+
+def test_a_reading_more_or_less_is_drawn_whole(work):
+    """The versions are other ones, though no note has moved."""
+    ink = Ink()
+    count = len(ink.draw(work, 1, LAYOUT)["layouts"][LAYOUT])
+    more = kept_reading(work, "mine")
+    assert len(ink.draw(more, 2, LAYOUT, 1)["layouts"][LAYOUT]) == count
+    assert len(ink.draw(work, 3, LAYOUT, 2)["layouts"][LAYOUT]) == count

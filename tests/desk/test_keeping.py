@@ -206,3 +206,14 @@ def test_a_desk_file_that_is_damaged_is_named(tune):
 
 def test_what_is_decided_needs_no_steps_that_do_not_stand():
     assert decided(()) == {}
+
+
+def test_a_mark_decided_on_the_desk_may_be_edited_in_the_table(tune):
+    work = changed(opened(tune, Request()), {"mark:3": "ghost"})
+    keep(work)
+    table = places_of(tune).marks
+    lines = table.read_text(encoding="utf-8").splitlines(keepends=True)
+    assert "ghost" in lines[4]
+    lines[4] = lines[4].replace("ghost", "tenuto", 1)
+    table.write_text("".join(lines), encoding="utf-8")
+    assert marks_of(refreshed(work).held) == {3: "tenuto"}

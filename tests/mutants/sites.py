@@ -30,7 +30,8 @@ TWINS = {
     "maximum": "minimum", "argmin": "argmax", "argmax": "argmin", "before": "after",
     "after": "before", "floor": "ceil", "ceil": "floor", "True": "False", "False": "True",
 }  # fmt: skip
-ALIKE = ("min", "max", "minimum", "maximum", "gcd", "lcm", "hypot", "isclose", "isdisjoint")
+ALIKE = ("min", "max", "minimum", "maximum", "gcd", "lcm", "hypot", "isclose", "isdisjoint",
+         "corrcoef", "dot")  # fmt: skip
 """What does the same whichever way round its arguments stand."""
 MORE = 1.5
 """A fraction is changed by this factor: what can be heard or seen of it changes, too."""

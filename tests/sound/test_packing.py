@@ -9,7 +9,15 @@ import numpy as np
 import pytest
 import soundfile
 
-from phrasing.sound.packing import FIRST, PACKED, Packed, Packing, packed
+from phrasing.sound.packing import (
+    FIRST,
+    PACKED,
+    ROOMY,
+    Packed,
+    Packing,
+    packed,
+    packing_for,
+)
 
 RATE = 44100
 
@@ -75,3 +83,18 @@ def test_the_brightness_of_a_firm_start_is_kept(tmp_path, how):
 def test_the_same_sound_packs_into_the_same_bytes(tmp_path):
     path = written(tmp_path / "tone.wav", tone(11.0, 441.0, 3000.0))
     assert packed(path, Packing(24000, 1, 0.7)) == packed(path, Packing(24000, 1, 0.7))
+
+
+KILOBITS = {(44100, 2): 136, (44100, 1): 85, (32000, 1): 60, (24000, 1): 56}
+TIGHTER = {(24000, 0.5): 48, (24000, 0.7): 38}
+"""What was measured (see ``PACKED``)."""
+
+
+@pytest.mark.parametrize("seconds", [*range(20, 320, 10)])
+def test_sound_is_packed_as_roomily_as_a_page_allows(seconds):
+    """In base64, and 0.6 MB of music and script beside it; above, it is packed no further."""
+    how = packing_for(float(seconds))
+    rate = TIGHTER.get((how.rate, how.tightness or 0), KILOBITS[how.rate, how.channels])
+    megabytes = seconds * rate / 8 / 1000 * 4 / 3
+    assert megabytes <= 2.4
+    assert megabytes >= 1.2 or how == ROOMY

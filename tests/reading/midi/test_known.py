@@ -43,5 +43,6 @@ def test_known_takes(name, click, known, tmp_path):
         found[f"take {i}"] = [
             read.onset, read.length, read.pitch, bars, read.tempos.tempos,
             [(g.note, g.pitches) for g in read.graces], [*read.reading.warnings],
+            [*map(repr, read.reading.doubts)], [(key.onset, key.fifths) for key in read.keys],
         ]  # fmt: skip
     known(f"reading-{name}-{'click' if click else 'free'}", found)
