@@ -1,10 +1,11 @@
-"""What a feel is and may be is what was chosen by ear."""
+"""What a feel is and may be, and how large a piece, is what was chosen."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 
+from phrasing import limits
 from phrasing.feel import FEELS, Feel
 from phrasing.style import STYLES
 
@@ -21,6 +22,11 @@ def entries(part: object, where: str = "") -> Iterator[tuple[str, object]]:
             yield from entries(value, f"{where}.{name}")
     else:
         yield where, part
+
+
+def test_known_limits(known):
+    table = {name: str(value) for name, value in vars(limits).items() if name.isupper()}
+    known("limits", table)
 
 
 def test_known_feels_and_styles(known):

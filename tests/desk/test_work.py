@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from phrasing.desk.keeping import opened
-from phrasing.desk.work import sentence
+from phrasing.desk.told import touched
+from phrasing.desk.work import changed, sentence
 from phrasing.lesson.request import Request
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -45,3 +46,13 @@ def work(tmp_path_factory):
 )
 def test_a_step_is_said_in_words(work, sets, said):
     assert sentence(work, sets) == said
+
+
+def test_a_change_is_heard_until_the_longer_of_its_two_sounds_ends(work):
+    """Cut short or held out: the stretch is the same, whichever of the two is now."""
+    short, long = (changed(work, {"gate:5": gate}) for gate in (0.3, 1.0))
+    assert touched(short, long) == touched(long, short)
+    begin, end = touched(short, long)
+    assert end - begin > 0.8 * (touched(work, long)[1] - begin)
+    released = max(v.versions[1].release[5] for v in (short, long))
+    assert end >= released

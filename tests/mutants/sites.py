@@ -184,6 +184,8 @@ def _walked(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def _is_passed_over(node: ast.AST) -> bool:
+    if isinstance(node, ast.keyword) and node.arg == "strict":
+        return True  # it only tells what is a fault already
     if isinstance(node, ast.JoinedStr | ast.Raise | ast.Assert | ast.Import | ast.ImportFrom):
         return True
     if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":

@@ -15,7 +15,7 @@ from phrasing.errors import PhrasingError
 from phrasing.marking.precedence import mark
 from phrasing.paper.alike import engrave_alike
 from phrasing.paper.drawing import SVG, box_of, definitions, drawn
-from phrasing.paper.engraving import SPACE, Engraving, engrave, opened
+from phrasing.paper.engraving import POINT, SPACE, Engraving, engrave, opened
 from phrasing.paper.musicxml import new_score, note_ids
 from phrasing.score.instruments import BY_KEY
 from phrasing.score.melody import ChordSymbol, Section
@@ -237,3 +237,11 @@ def test_notes_without_a_written_value_have_stems_and_beams() -> None:
     assert classes.count("stem") == 5
     assert classes.count("beam") >= 1
     assert classes.count("dots") == 1
+
+
+def test_some_systems_are_engraved_as_in_the_whole() -> None:
+    score = new_score(melody(f"{LINE} " * 3))
+    whole = opened(score).stacked([2, 2, 2], 60.0, POINT, ())
+    some = opened(score).some_stacked([2, 2, 2], range(1, 2), 60.0, ())
+    assert len(whole) == 3
+    assert len(some) == 1

@@ -50,6 +50,14 @@ def places(pages: list[etree._Element]) -> dict[str, object]:
     return dict(found)
 
 
+def test_known_pages(known):
+    """Of a line that takes several, with all its reasons."""
+    (line,) = lines(1, notes=300)
+    pages = sheet_pages(line, mark(line), instrument=BY_KEY["trumpet"], reasons=True)
+    assert len(pages) > 2
+    known("paper-pages", places(pages), made_by=ENGRAVER)
+
+
 def test_known_lines_with_chords(known):
     found = {}
     for i, line in enumerate(lines(3, notes=20)):

@@ -425,3 +425,9 @@ def test_a_voice_that_only_the_second_staff_has_does_not_shorten_the_bar(tmp_pat
 def test_a_bar_of_rests_without_a_sign_is_a_bar_of_rests(tmp_path):
     tune = read(tmp_path, notes("C5:4"), notes("r:4"), "", notes("D5:4"))
     assert rows(tune) == [(0, 4, 72), (12, 4, 74)]
+
+
+def test_a_bar_in_three_pieces_goes_on_where_each_ends(tmp_path):
+    later = [bar(notes("D5:1"), implicit="yes"), bar(notes("E5:2"), implicit="yes")]
+    melody = read(tmp_path, notes("C5:4"), notes("C5:1"), *later, notes("C5:4"))
+    assert frames(melody)[1:4] == [(2, 1, 0), (2, 1, 1), (2, 2, 2)]
