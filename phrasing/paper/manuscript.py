@@ -57,9 +57,9 @@ def manuscript(
     marking: Marking,
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
-    source: Path | Original | None = None,
+    source: Path | Original | None,
     *,
-    slurs: bool = False,
+    slurs: bool,
 ) -> Manuscript:
     """The author's own part in ``source``, as the instrument reads it, else a new one."""
     if source is None:
@@ -74,7 +74,7 @@ def newly_written(
     instrument: Instrument | None,
     swing: tuple[int, int] | None,
     *,
-    slurs: bool = False,
+    slurs: bool,
 ) -> Manuscript:
     """The melody written down for an instrument, or as it sounds."""
     return Manuscript(
@@ -95,7 +95,7 @@ def from_author(
     marking: Marking,
     swing: tuple[int, int] | None,
     *,
-    slurs: bool = False,
+    slurs: bool,
 ) -> Manuscript:
     """The melody's part of the MusicXML file that it was read from."""
     ids = ids_in(source, melody)

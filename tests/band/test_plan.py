@@ -5,7 +5,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from phrasing.band.plan import GROUPS, cheapest_line
+from phrasing.band.plan import GROUPS, cheapest_line, grouped
+from phrasing.score.meters import Meter
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -31,3 +32,10 @@ def test_a_bars_groups_are_its_beats_and_none_is_longer_than_four(beats):
     assert sum(group) == beats
     assert max(group) <= 4
     assert list(group) == sorted(group, reverse=True)
+
+
+@pytest.mark.parametrize("count", range(1, 40))
+def test_beats_beyond_any_bar_are_grouped_too(count):
+    group = grouped(count, Meter(count, 4))
+    assert sum(group) == count
+    assert set(group) <= {1, 2, 3, 4}

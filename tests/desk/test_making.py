@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 import time
+import wave
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from phrasing.desk.keeping import keep, opened
 from phrasing.desk.making import Making, Makings
+from phrasing.desk.player import wav
 from phrasing.desk.things import THINGS, jobs, thing_named
 from phrasing.desk.told import words_of
 from phrasing.desk.work import changed
@@ -112,3 +116,11 @@ def test_files_are_opened_by_their_place_in_what_was_made_alone(tmp_path):
         assert making.file(name) is None
     (told,) = making.told()["made"]
     assert [link["name"] for link in told["links"]] == ["page.html", "deep/one.mid"]
+
+
+def test_a_stretch_is_sent_as_loud_as_it_is():
+    half, over = np.full((2, 4), 0.5, np.float32), np.full((2, 4), 1.5, np.float32)
+    for sound, number in ((half, 16384), (-half, -16384), (over, 32767), (-over, -32768)):
+        with wave.open(io.BytesIO(wav(sound))) as file:
+            assert (file.getnchannels(), file.getsampwidth(), file.getnframes()) == (2, 2, 4)
+            assert set(np.frombuffer(file.readframes(4), "<i2").tolist()) == {number}

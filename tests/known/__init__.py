@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from phrasing.score.melody import ChordSymbol, Melody
+from phrasing.score.melody import ChordSymbol, Grace, Melody
 from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 
 HERE = Path(__file__).parent
@@ -69,7 +69,8 @@ RESTS = (0,) * 9 + (240, 480, 480, 960, 1440)
 
 def lines(count: int, notes: int = 32) -> Iterator[Melody]:
     """Lines of eighths, quarters and less usual lengths, in steps, skips and leaps, each of
-    its own tempo, some in other meters than 4/4, some with a pickup, all with chords."""
+    its own tempo, some in other meters than 4/4, some with a pickup, every other one with
+    grace notes, all with chords."""
     for seed in range(count):
         dice = np.random.default_rng(seed)
         rows, at, pitch = [], int(dice.choice((0, 0, 480, 960))), int(dice.integers(58, 74))
@@ -86,4 +87,9 @@ def lines(count: int, notes: int = 32) -> Iterator[Melody]:
             ChordSymbol(bar.onset, str(dice.choice(CHORDS))) for bar in bars if bar.number
         )
         tempos = TempoMap((0,), (TEMPOS[seed % len(TEMPOS)],))
-        yield Melody(onset, length, pitches, bars, tempos, chords=symbols, title=f"Line {seed}")
+        graces = (Grace(1, (pitches[1] - 1,)), Grace(5, (pitches[5] - 3, pitches[5] - 1)))
+        yield Melody(
+            onset, length, pitches, bars, tempos,
+            chords=symbols, title=f"Line {seed}",
+            graces=graces if seed % 2 else (),
+        )  # fmt: skip

@@ -20,7 +20,7 @@ from phrasing.lesson.lesson import open_lesson
 from phrasing.lesson.request import Request, SoundForm
 from phrasing.lesson.versions import versions_of
 from phrasing.page.facts import example, facts, rule_uses
-from phrasing.page.listening import listening_page
+from phrasing.page.listening import _bar_in_words, listening_page
 from phrasing.page.recordings import mp3_delay
 from phrasing.page.score import LAYOUTS, draw_score
 from phrasing.score.transposing import as_written
@@ -193,3 +193,15 @@ def test_notes_are_named_as_the_player_reads_them():
     first = json.loads(known[1])["notes"][0]["name"]
     assert first == name_at(read, 0) != name_at(lesson.melody, 0)
     assert "Notes are named as written for the Alto" in text
+
+
+def test_each_note_is_said_in_the_words_of_its_own_bar():
+    lesson = open_lesson(example_file(), Request())
+    melody, said = lesson.melody, 0
+    for index, bar in enumerate(melody.bars):
+        words = _bar_in_words(lesson, melody, bar)
+        own = np.flatnonzero(melody.bar_index == index)
+        said += len(own)
+        assert words.count(";") == max(len(own) - 1, 0)
+        assert all(name_at(melody, i) in words for i in own.tolist())
+    assert said == len(melody)
