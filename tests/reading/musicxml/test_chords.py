@@ -69,6 +69,7 @@ def test_every_kind_is_written_so_that_it_is_understood(tmp_path, kind):
         ("suspended-fourth", [(7, 0, "add")], "C7sus4"),
         ("suspended-fourth", [(7, -1, "add"), (9, 0, "add")], "C9sus4"),
         ("dominant-ninth", [(3, 0, "subtract"), (4, 0, "add")], "C9sus4"),
+        ("major", [(3, 0, "subtract"), (2, 0, "add")], "Csus2"),
         ("minor", [(7, 1, "add")], "Cm(maj7)"),
     ],
 )
