@@ -1,6 +1,6 @@
 """How notes are touched on the small soundfont is how it was when they were listened to.
 
-What is heard of a soundfont is also the synthesizer's doing: with another one, nothing is known.
+What is heard of a soundfont is also the synthesizer's doing: with another, nothing is known.
 """
 
 from __future__ import annotations

@@ -461,3 +461,15 @@ def test_a_few_quick_notes_before_a_longer_one_are_graces(count: int, apart: flo
     together = np.sort(np.concatenate([onset, quick]))
     found = quantize(together, together + 60, bars_of_meters({}, int(onset[-1])), TempoMap())
     assert found.onset.tolist() == np.rint(rhythm[:, 0] * TICKS).astype(int).tolist()
+
+
+def test_eighths_printed_short_among_long_ones_are_eighths():
+    """A program plays a staccato eighth as a sixteenth; the other notes are as they stand."""
+    long, short = (0, 0.5), (0, 0.25)
+    lengths = [long, short, short, long, long, short, long, long] * 4
+    rows = [(i / 2, length, 60 + i % 3) for i, (_, length) in enumerate(lengths)]
+    ends = np.array([TICKS * (on + length) for on, length, _ in rows])
+    onset = np.array([TICKS * on for on, _, _ in rows])
+    bars = bars_of_meters({}, int(onset[-1]) + 1)
+    found = quantize(onset, ends, bars, TempoMap())
+    assert found.length.tolist() == [TICKS // 2] * len(rows)

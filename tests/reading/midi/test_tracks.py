@@ -220,3 +220,12 @@ def test_the_program_is_the_last_one_before_the_first_note(tmp_path: Path):
     path = tmp_path / "part.mid"
     path.write_bytes(midi_file(track(*MELODY, events=changes)))
     assert read_midi(path).program == 66
+
+
+def test_of_two_alike_parts_the_bass_is_not_the_melody(tmp_path):
+    """The same notes for a bass, of each General MIDI program for one, and for a piano."""
+    rows = [(i, 1, 60 + i % 5) for i in range(16)]
+    for program in range(33, 41):
+        path = tmp_path / f"{program}.mid"
+        path.write_bytes(midi_file(track(*rows, program=program), track(*rows, program=1)))
+        assert read_midi(path).reading.part.startswith("track 2"), program
