@@ -23,6 +23,13 @@ SETTING = "PHRASING_SOUNDFONT"
 """Environment variable that names a soundfont."""
 ENDINGS = (".sf2", ".sf3")
 """Of soundfonts, and of those whose samples are compressed (Ogg Vorbis)."""
+FATAL = 2
+"""Points of a sample that FluidSynth 2.5.7 does not survive playing, whatever else it says;
+found by trying damaged soundfonts. (SoundFont 2.01, section 7.10, asks for 48 at least.)"""
+SAMPLE = struct.Struct("<20xII16xH")
+"""Of a sample's header: where it starts and ends, and its kind."""
+COMPRESSED = 16
+"""Flag of a sample's kind: a stream, whose length is not in points."""
 PARTS = (b"INFO", b"sdta", b"pdta")
 """What a soundfont consists of, in this order."""
 KNOWN = (
@@ -95,9 +102,15 @@ def embedded_soundfont() -> Soundfont:
 
 
 def check_soundfont(path: Path) -> None:
-    """Raise ``PhrasingError`` if the file cannot be read or is no soundfont."""
+    """Raise ``PhrasingError`` if the file cannot be read, is no soundfont, or one that the
+    synthesizer does not survive."""
     try:
         if is_soundfont(path):
+            if FATAL in _sample_lengths(path):
+                raise PhrasingError(
+                    f"{path}: has a sample of {FATAL} points, which ends the synthesizer; "
+                    "choose another with --soundfont."
+                )
             return
     except OSError as error:
         raise PhrasingError(
@@ -129,6 +142,23 @@ def is_soundfont(path: Path) -> bool:
                 return False
             at += 8 + length
     return at <= size
+
+
+def _sample_lengths(path: Path) -> Iterator[int]:
+    """How many points each sample has that is not compressed (SoundFont 2.01, section 7.10)."""
+    with path.open("rb") as file:
+        at = 12
+        while (found := _chunk(file, at))[0] and found[2] != PARTS[-1]:
+            at += 8 + found[1] if found[0] == b"LIST" else 1
+        at += 12
+        while (found := _chunk(file, at))[0] and found[0] != b"shdr":
+            at += 8 + found[1] + found[1] % 2
+        file.seek(at + 8)
+        headers = file.read(found[1])
+    whole = len(headers) // SAMPLE.size * SAMPLE.size
+    for start, end, kind in SAMPLE.iter_unpack(headers[:whole]):
+        if not kind & COMPRESSED:
+            yield end - start
 
 
 def _chunk(file: BinaryIO, at: int) -> tuple[bytes, int, bytes]:

@@ -15,6 +15,7 @@ from phrasing.sound.soundfonts import (
     embedded_soundfont,
     find_soundfont,
 )
+from tests.fuzzing.grammars import font
 from tests.sound.compressing import compressed
 from tests.sound.playing import part, performance
 
@@ -153,3 +154,25 @@ def test_every_system_has_its_folders(monkeypatch, system):
     monkeypatch.setattr(soundfonts.sys, "platform", system)
     monkeypatch.setenv("PROGRAMDATA", "C:/ProgramData")
     assert len(soundfonts._folders()) >= 3
+
+
+def test_a_sample_that_ends_the_synthesizer_is_refused(tmp_path):
+    """Played, one of two points ended the whole program without a word."""
+    whole, path = bytearray(font()), tmp_path / "small.sf2"
+    end = whole.index(b"shdr") + 8 + 24
+    for points in (1, 2, 3, 48):
+        whole[end : end + 4] = points.to_bytes(4, "little")
+        path.write_bytes(whole)
+        if points != 2:
+            check_soundfont(path)
+            continue
+        with pytest.raises(PhrasingError, match=r"small\.sf2: has a sample of 2 points"):
+            check_soundfont(path)
+
+
+def test_a_stream_has_no_points(tmp_path):
+    whole, path = bytearray(font(compressed=True)), tmp_path / "small.sf3"
+    end = whole.index(b"shdr") + 8 + 24
+    whole[end : end + 4] = (2).to_bytes(4, "little")
+    path.write_bytes(whole)
+    check_soundfont(path)
