@@ -15,6 +15,7 @@ import pytest
 import soundfile
 
 from phrasing.app import commands
+from phrasing.app.folders import PRACTICE_PAGE
 from phrasing.score.marks import MARK_NAMES
 from phrasing.sound.soundfonts import embedded_soundfont
 
@@ -357,3 +358,15 @@ def test_even_eighths_are_said_without_a_ratio(phrasing):
     said = phrasing("marks", LATE_BUS, "--swing", "straight")[1]
     assert "even eighths, Trumpet" in said
     assert "swing 1 : 1" not in said
+
+
+def test_what_is_in_the_way_is_said_before_anything_is_read(phrasing, tmp_path):
+    """The page of a practice that was made before, and a melody that cannot be read."""
+    melody, out = tmp_path / "broken.mid", tmp_path / "out"
+    melody.write_bytes(b"MThd")
+    out.mkdir()
+    (out / PRACTICE_PAGE).write_text("mine")
+    told = phrasing("practice", melody, "-o", out)
+    refused(told, PRACTICE_PAGE)
+    assert "broken.mid" not in told[2]
+    assert [file.name for file in out.iterdir()] == [PRACTICE_PAGE]

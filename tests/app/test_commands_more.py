@@ -9,7 +9,6 @@ import mido
 import pytest
 import soundfile
 
-from phrasing.app.folders import PRACTICE_PAGE
 from tests.app.test_commands import EXAMPLES, LATE_BUS, phrasing, refused
 
 __all__ = ["phrasing"]
@@ -271,15 +270,3 @@ def test_the_demo_plays_its_example_and_keeps_what_it_finds_in_its_place(phrasin
     assert "plain.mid had been changed since; the one before is kept as" in out
     (kept,) = [file for file in tmp_path.glob("plain *.mid") if file != mine]
     assert kept.read_bytes() == b"mine"
-
-
-def test_what_is_in_the_way_is_said_before_anything_is_read(phrasing, tmp_path):
-    """The page of a practice that was made before, and a melody that cannot be read."""
-    melody, out = tmp_path / "broken.mid", tmp_path / "out"
-    melody.write_bytes(b"MThd")
-    out.mkdir()
-    (out / PRACTICE_PAGE).write_text("mine")
-    told = phrasing("practice", melody, "-o", out)
-    refused(told, PRACTICE_PAGE)
-    assert "broken.mid" not in told[2]
-    assert files(out) == {PRACTICE_PAGE}
