@@ -108,7 +108,11 @@ def _moved(melody: Melody, move: Move, keys: Sequence[Key]) -> Melody:
 
 
 def stays_in_midi(melody: Melody, semitones: int) -> bool:
-    """Whether every note, grace notes among them, has a MIDI number when moved."""
+    """Whether every note, grace notes among them, has a MIDI number when moved.
+
+    >>> stays_in_midi(melody("C5:2"), 55), stays_in_midi(melody("C5:2"), 56)
+    (True, False)
+    """
     pitches = [*melody.pitch.tolist(), *(p for grace in melody.graces for p in grace.pitches)]
     return all(0 <= pitch + semitones <= HIGHEST for pitch in pitches)
 

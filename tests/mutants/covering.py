@@ -13,7 +13,7 @@ import time
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 LEFT_OUT = "not browser and not long"
@@ -50,8 +50,9 @@ class Covering:
         import it."""
         if file.endswith(".js"):
             return self._tests_of_script(Path(file))
-        found = self.lines.get(file, {})
-        names = found.get(line) or self._by_importing(file)
+        inside = line in _in_functions(self.house / file)
+        names = self.lines.get(file, {}).get(line) if inside else None
+        names = names or self._by_importing(file)
         own = (f"test_{Path(file).stem}.py", "test_known.py")
         folder = Path(file).parts[1:-1]
 
@@ -92,6 +93,19 @@ class Covering:
         alone = "tests/page/test_scripts.py"
         pages = [name for name in PAGES if file.stem in _needed(name, scripts)]
         return [alone, *(f"tests/browser/{test}.py" for p in pages for test in PAGES[p])]
+
+
+@cache
+def _in_functions(file: Path) -> frozenset[int]:
+    """The lines of a file that are not run by importing it."""
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
+    spans = (
+        range(node.body[0].lineno, (node.end_lineno or 0) + 1)
+        for node in ast.walk(tree)
+        if isinstance(node, kinds)
+    )
+    return frozenset(line for span in spans for line in span)
 
 
 def _needed(name: str, scripts: Mapping[str, Path]) -> set[str]:

@@ -156,7 +156,14 @@ def _change(attributes: etree._Element, meter: Meter) -> tuple[Meter, bool] | No
 
 
 def signature(time: etree._Element) -> Meter | None:
-    """The meter that a ``<time>`` gives; parts of a composite one are summed up."""
+    """The meter that a ``<time>`` gives, None for one that is none; parts of a composite one
+    are summed up.
+
+    >>> from lxml import etree
+    >>> time = "<time><beats>3+2</beats><beat-type>{}</beat-type></time>"
+    >>> signature(etree.fromstring(time.format(8))), signature(etree.fromstring(time.format(0)))
+    (Meter(beats=5, unit=8), None)
+    """
     beats = [element.text or "" for element in time.iterchildren("beats")]
     units = [number(element.text) for element in time.iterchildren("beat-type")]
     pairs = list(zip(beats, units, strict=False))
