@@ -18,7 +18,6 @@ from phrasing.page.score import scale_for
 from phrasing.score.marks import MARK_NAMES
 from tests.desk.test_keeping import EXAMPLES
 
-pytestmark = pytest.mark.long
 LAYOUT = "slim"
 
 
@@ -35,6 +34,7 @@ def rounded(svg: str) -> str:
     )
 
 
+@pytest.mark.long
 def test_touched_systems_look_as_in_the_whole(work):
     """Where its lines and its scale are those of before: a mark may make a bar too wide for its
     line, and with the softest block the scale would end sooner."""
@@ -67,6 +67,7 @@ def test_touched_systems_look_as_in_the_whole(work):
     assert same >= 4
 
 
+@pytest.mark.long
 def test_another_edition_another_tempo_or_key_is_drawn_whole(work):
     ink = Ink()
     count = len(ink.draw(work, 1, LAYOUT)["layouts"][LAYOUT])

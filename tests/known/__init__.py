@@ -23,7 +23,7 @@ from phrasing.score.meters import Meter, TempoMap, bars_of_meters
 
 HERE = Path(__file__).parent
 MADE_BY = "made by"
-CHORDS = ("Dm7", "G7", "Cmaj7", "A7b9", "F6", "Bb13", "Em7b5", "Ab°7")
+CHORDS = ("Dm7", "G7b9b13", "Cmaj7", "A7b9", "F6", "Bb13", "Em7b5", "Ab°7")
 
 
 @dataclass(frozen=True)

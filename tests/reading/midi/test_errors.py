@@ -162,3 +162,13 @@ def test_the_input_is_not_touched(tmp_path: Path):
     read(path)
     assert path.read_bytes() == content
     assert os.listdir(tmp_path) == ["line.mid"]
+
+
+def test_a_rest_of_a_thousand_bars_is_damage(tmp_path: Path):
+    def resting(bars: int) -> bytes:
+        return midi_file(track((0, 1, 60), (1, 1, 62), (4 * bars, 1, 64)))
+
+    assert "a rest or a note of over 1000 bars at bar 1" in of(tmp_path, resting(1010))
+    path = tmp_path / "line.mid"
+    path.write_bytes(resting(990))
+    assert len(read(path)) == 3
