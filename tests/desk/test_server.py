@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import http.client
+import io
 import json
 import shutil
 import threading
 import time
+import wave
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -208,3 +210,19 @@ def test_a_thousand_questions_at_once_are_answered(client):
     with ThreadPoolExecutor(50) as many:
         asked = [many.submit(client, "GET", "/melodies") for _ in range(1000)]
         assert {each.result()[0] for each in asked} == {200}
+
+
+@pytest.mark.parametrize(
+    "start,end", [("1", "1"), ("2", "1"), ("-1", "1"), ("0", "200"), ("x", "1")]
+)
+def test_a_stretch_that_is_none_is_refused(client, start, end):
+    status, told = client.json("GET", f"/stretch/{TUNE}?version=shaped&from={start}&to={end}")
+    assert status == 422
+    assert "cannot be played" in told["error"]
+
+
+def test_a_stretch_is_a_wave_of_so_many_seconds(client):
+    status, headers, content = client("GET", f"/stretch/{TUNE}?version=plain&from=1&to=1.5")
+    assert (status, headers["content-type"]) == (200, "audio/wav")
+    with wave.open(io.BytesIO(content)) as file:
+        assert file.getnframes() == pytest.approx(0.5 * file.getframerate(), rel=0.02)

@@ -245,3 +245,13 @@ def test_some_systems_are_engraved_as_in_the_whole() -> None:
     some = opened(score).some_stacked([2, 2, 2], range(1, 2), 60.0, ())
     assert len(whole) == 3
     assert len(some) == 1
+
+
+@pytest.mark.parametrize("width,is_drawn_out", [(40.0, True), (52.0, False)])
+def test_a_short_last_line_is_drawn_out_where_it_fills_half_by_itself(width, is_drawn_out):
+    """Two lines of three bars, and one of one, which ends where they do or with its bar."""
+    bars = " ".join(["C5:2 D5:2 E5:2 F5:2"] * 7)
+    systems = opened(new_score(melody(bars))).engraved([3, 3, 1], width).systems
+    right = [system.bars[-1].right for system in systems]
+    assert right[0] == pytest.approx(right[1], rel=0.02)
+    assert (right[2] > 0.98 * right[0]) == is_drawn_out
