@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from phrasing.paper.values import REST, BarShare, bar_pieces, written
+from phrasing.paper.values import REST, TYPES, VALUES, BarShare, bar_pieces, written
 from phrasing.score.melody import Melody
-from phrasing.score.meters import Bar, Meter, bars_of_meters
+from phrasing.score.meters import TICKS, Bar, Meter, bars_of_meters
 
 SIGNS = {
     "whole": "1", "half": "2", "quarter": "4", "eighth": "8", "16th": "16", "32nd": "32",
@@ -138,3 +138,10 @@ def test_the_values_of_a_melody_add_up_to_it(
         assert sum(piece.length for piece in own) == note.length
         assert [p.tied_on for p in own] == [True] * (len(own) - 1) + [False]
         assert [p.tied_from for p in own] == [False] + [True] * (len(own) - 1)
+
+
+def test_each_value_but_the_longest_and_the_shortest_may_have_a_dot():
+    for length, name in TYPES[1:-1]:
+        assert VALUES[length * 3 // 2] == (name, 1)
+    assert VALUES[6 * TICKS] == ("whole", 1)
+    assert VALUES[3 * TICKS // 32] == ("64th", 1)

@@ -10,6 +10,7 @@ from phrasing.score.melody import Grace, Key, Melody
 from phrasing.score.meters import Bar, Meter
 from tests.smf import chunk, header, meta, midi_file, note_events, track, track_bytes
 
+EXAMPLE = Path(__file__).parents[3] / "examples" / "caretakers_keys.mid"
 LINE = [(0, 1, 60), (1, 0.5, 62), (1.5, 0.5, 64), (2, 2, 65), (4, 1, 67), (5, 3, 60)]
 
 
@@ -397,3 +398,16 @@ def test_quick_notes_played_loosely_are_said_to_be_doubtful(tmp_path: Path):
             for notes in (sorted(quick), sorted(slow))]  # fmt: skip
     assert "may be misread" in said[0]
     assert "may be misread" not in said[1]
+
+
+def test_a_pickup_that_the_notes_show_is_counted_where_the_meter_never_changes(tmp_path: Path):
+    """The example without its first notes: long ones and repeated bars tell where bars begin."""
+    line = read(EXAMPLE)
+    first = int(np.searchsorted(line.onset, 3 * 960))
+    onset, length = (line.onset - line.onset[first]) / 960, line.length / 960
+    cut = zip(onset[first:], length[first:], line.pitch[first:].tolist(), strict=True)
+    played = track(*cut)
+    path = tmp_path / "cut.mid"
+    for later, pickup in (({}, 960), ({60.0: "3/4"}, 0)):
+        path.write_bytes(midi_file(played, tempo=132, meters={0: "4/4", **later}))
+        assert read(path).pickup == pickup
