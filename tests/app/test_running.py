@@ -40,7 +40,7 @@ def test_a_run_that_is_stopped_says_so_and_leaves_nothing(tmp_path, name):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+        preexec_fn=heeding,
     )
     while not here.exists():
         assert run.poll() is None, run.communicate()
@@ -49,6 +49,13 @@ def test_a_run_that_is_stopped_says_so_and_leaves_nothing(tmp_path, name):
     _, err = run.communicate()
     assert (run.returncode, err) == (128 + stop, "phrasing: stopped.\n")
     assert os.listdir(tmp_path) == ["here"]
+
+
+def heeding() -> None:
+    """Whoever started the tests may have had them pass over a signal, as nohup does."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    for usual in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(usual, signal.SIG_DFL)
 
 
 def phrasing(*args, **streams):
