@@ -51,6 +51,22 @@ def test_a_run_that_is_stopped_says_so_and_leaves_nothing(tmp_path, name):
     assert os.listdir(tmp_path) == ["here"]
 
 
+@pytest.mark.long
+def test_a_run_that_is_to_outlive_its_terminal_goes_on(tmp_path):
+    """As nohup starts it, a signal that is passed over stays passed over."""
+    here = tmp_path / "here"
+    run = subprocess.Popen(
+        [sys.executable, "-c", SLOW, "shape", LATE_BUS, "-o", tmp_path / "out", here],
+        stderr=subprocess.DEVNULL,
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),
+    )
+    while not here.exists():
+        time.sleep(0.02)
+    run.send_signal(signal.SIGHUP)
+    run.send_signal(signal.SIGTERM)
+    assert run.wait() == 128 + signal.SIGTERM
+
+
 def heeding() -> None:
     """Whoever started the tests may have had them pass over a signal, as nohup does."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
