@@ -415,11 +415,12 @@ def feel_of(
 
 
 def _at_tempo(melody: Melody, request: Request, path: Path) -> Melody:
-    """At the tempo asked for, or else, where the file gives none, at the usual one of the
-    style asked for."""
+    """At the tempo asked for, or else, where the file gives none anywhere, at the usual one
+    of the style asked for."""
     missing, said = melody.reading.no_tempo, ""
     asked = request.tempo
-    if asked is None and missing and (asked := usual_tempo(request.style or "")):
+    is_open = asked is None and missing and len(melody.tempos.tempos) == 1
+    if is_open and (asked := usual_tempo(request.style or "")):
         said = f"{missing.partition(';')[0]}; {asked:g} is usual for “{request.style}”."
     if asked is not None:
         melody = melody.with_tempo(checked_tempo(asked))

@@ -238,6 +238,12 @@ def test_a_chart_without_a_tempo_takes_the_style_asked_for(tmp_path):
     assert any("bar 1; 66 is usual for “ballad”." in w for w in lesson.melody.reading.warnings)
 
 
+def test_a_tempo_that_a_chart_gives_later_is_kept(tmp_path):
+    path = tmp_path / "late.chart"
+    path.write_text("| C | Am |\ntempo: 150\n| F | G |")
+    assert open_piece(path, Request(style="ballad")).melody.tempos.tempos == (120.0, 150.0)
+
+
 def test_a_midi_file_without_a_tempo_takes_the_style_asked_for(tmp_path):
     path = tmp_path / "slow.mid"
     rows = ((i, 1, 60 + i % 5) for i in range(12))
